@@ -1,0 +1,4 @@
+package reading
+
+// DateConventions are habits of writing dates.
+type DateConventions struct{}

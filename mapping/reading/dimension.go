@@ -1,0 +1,4 @@
+package reading
+
+// DimensionConventions are habits of writing measures.
+type DimensionConventions struct{}

@@ -1,0 +1,4 @@
+package reading
+
+// MoneyConventions are habits of writing amounts of money.
+type MoneyConventions struct{}
