@@ -10,6 +10,11 @@
 // All values are immutable and may be shared by goroutines.
 package vocab
 
+import (
+	"slices"
+	"strings"
+)
+
 // Class is a class a node of a document can have, under its JSON name in the
 // profile's context.
 type Class struct {
@@ -17,7 +22,8 @@ type Class struct {
 	IRI   string // full IRI, such as "http://www.cidoc-crm.org/cidoc-crm/E22_Human-Made_Object"
 	Index uint16 // dense, from 0, for side tables
 
-	terms map[string]*Term // keys whose meaning the class changes (the context's scoped terms)
+	terms  map[string]*Term // keys whose meaning the class changes (the context's scoped terms)
+	partOf string           // IRI of what "part_of" names in assigned_property; "" for the usual meaning
 }
 
 // Kind says what a term's values are.
@@ -119,6 +125,35 @@ func (c *Class) Term(key string) *Term {
 	return terms[key]
 }
 
+// Resolve returns the IRI of a name that stands as a value of a [KindTerm] key,
+// that is, in the assigned_property of an AttributeAssignment: a key or a class of
+// the context, or a compact IRI with one of its prefixes. Class c is the class of
+// the node that has the assignment under attributed_by, because "part_of" names
+// another property there on some classes; for an assignment that stands under
+// another key (assigned_by), or in a document of its own, c is nil. Resolve
+// returns "" if the context gives the name no meaning.
+//
+// The names that AttributeAssignment itself has in scope (part, part_of,
+// member_of) keep the meaning they have on it, as JSON-LD 1.1 §4.1.8 rules, save
+// for the "part_of" above; so "member_of" is la:member_of on a Person, too.
+func (c *Class) Resolve(name string) string {
+	if name == "part_of" && c != nil && c.partOf != "" {
+		return c.partOf
+	}
+	if t := assignment.Term(name); t != nil {
+		return t.IRI
+	}
+	if k := classes[name]; k != nil {
+		return k.IRI
+	}
+	if p, local, ok := strings.Cut(name, ":"); ok && !strings.HasPrefix(local, "//") {
+		if ns, ok := prefixes[p]; ok {
+			return ns + local
+		}
+	}
+	return ""
+}
+
 // ClassByKey returns the class with a JSON type name, or nil.
 func ClassByKey(key string) *Class { return classes[key] }
 
@@ -128,3 +163,20 @@ func Record(c *Class) []*Endpoint { return records[c] }
 
 // EndpointByName returns the endpoint with a name, or nil.
 func EndpointByName(name string) *Endpoint { return endpoints[name] }
+
+// Classes lists the classes by index.
+func Classes() []*Class { return slices.Clone(classList) }
+
+// Terms lists the terms by index, those scoped by class last.
+func Terms() []*Term { return slices.Clone(termList) }
+
+// Shapes lists all shapes: documents first, in the order of [Endpoints].
+func Shapes() []*Shape { return slices.Clone(shapeList) }
+
+// Endpoints lists the endpoints in the profile's order.
+func Endpoints() []*Endpoint { return slices.Clone(endpointList) }
+
+// ShapeByName returns the shape with a name, or nil. A document's shape has its
+// endpoint's name; a name that two schemas define has the schema's name and a
+// point before it, as in "object.Encounter".
+func ShapeByName(name string) *Shape { return shapes[name] }
