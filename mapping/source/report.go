@@ -1,0 +1,144 @@
+package source
+
+import (
+	"cmp"
+	"slices"
+	"sync"
+)
+
+// Kind is what was repaired, or what did not fit.
+type Kind uint8
+
+// The kinds of entries of a report. Up to CharacterRef they are repairs of text;
+// the others say what is odd about the records.
+const (
+	ByteOrderMark  Kind = iota + 1 // a byte order mark within the text
+	InvalidBytes                   // bytes that are not UTF-8, read as windows-1252
+	Misread                        // C1 control characters, read as the windows-1252 characters they stand for
+	Control                        // control characters that XML can't carry: removed
+	Noncharacter                   // U+FFFE and the like: removed
+	Surrogate                      // half of a surrogate pair: removed, or joined to its other half
+	Space                          // no-break and other special spaces: made plain
+	Invisible                      // soft hyphens, zero-width and misplaced direction marks: removed
+	LineEnd                        // CR, CR LF and other line ends: made LF
+	NotNFC                         // characters composed (Unicode NFC)
+	Entity                         // HTML entities decoded
+	Tag                            // HTML tags removed
+	ShortRow                       // rows with fewer cells than the header
+	LongRow                        // rows with more
+	EmptyRow                       // rows with nothing in them: left out
+	StrayQuote                     // quotes that RFC 4180 doesn't allow where they stand: kept as text
+	DuplicateName                  // columns with the same name: numbered
+	EmptyName                      // columns without a name: called "column N"
+	MissingColumn                  // files of a source that lack a column
+	SeveralValues                  // several values where one was asked for: the first is taken
+	NotValue                       // an object or array where a value was asked for: left empty
+	SeveralMatches                 // look-ups with several rows: the first is taken
+	Unmatched                      // look-ups that found nothing
+	Unclaimed                      // child rows that belong to no record
+)
+
+var kindNames = [...]string{"", "byte-order-mark", "invalid-bytes", "misread", "control-characters", "noncharacters",
+	"lone-surrogates", "special-spaces", "invisible-characters", "line-ends", "not-nfc", "html-entities", "html-tags",
+	"short-rows", "long-rows", "empty-rows", "stray-quotes", "duplicate-names", "empty-names", "missing-columns",
+	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows"}
+
+// String is the stable name of the kind.
+func (k Kind) String() string {
+	if int(k) < len(kindNames) {
+		return kindNames[k]
+	}
+	return ""
+}
+
+// Repair reports whether the kind is a repair of a cell's text.
+func (k Kind) Repair() bool { return k >= ByteOrderMark && k <= Tag }
+
+// Note is what a report says about one kind, source and column.
+type Note struct {
+	Kind   Kind
+	Source string
+	Column string // column or path without indexes; "" for whole rows
+	Count  int    // cells, rows or files, by kind
+	Places []Place
+}
+
+// FileReport is what was read of a file.
+type FileReport struct {
+	Source    string
+	Name      string
+	Size      int64 // bytes on disk
+	Encoding  string
+	Delimiter string
+	Records   int
+}
+
+// Report gathers what Reads found. Reading a source several times counts
+// everything once. It is safe for concurrent use; its methods give copies.
+type Report struct {
+	mu    sync.Mutex
+	notes map[noteKey]*Note
+	files map[[2]string]*FileReport
+	order [][2]string
+}
+
+type noteKey struct {
+	kind           Kind
+	source, column string
+}
+
+// placesKept is how many places a note holds.
+const placesKept = 5
+
+// Notes are the notes, sorted by kind, source and column.
+func (r *Report) Notes() []Note {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	out := make([]Note, 0, len(r.notes))
+	for _, n := range r.notes {
+		c := *n
+		c.Places = slices.Clone(n.Places)
+		out = append(out, c)
+	}
+	slices.SortFunc(out, func(a, b Note) int {
+		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Source, b.Source), cmp.Compare(a.Column, b.Column))
+	})
+	return out
+}
+
+// Count is the number of things of a kind.
+func (r *Report) Count(k Kind) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	n := 0
+	for key, x := range r.notes {
+		if key.kind == k {
+			n += x.Count
+		}
+	}
+	return n
+}
+
+// Files are the files read, in the order in which they were first read.
+func (r *Report) Files() []FileReport {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	out := make([]FileReport, len(r.order))
+	for i, k := range r.order {
+		out[i] = *r.files[k]
+	}
+	return out
+}
+
+// Records is the number of records read from a source.
+func (r *Report) Records(source string) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	n := 0
+	for k, f := range r.files {
+		if k[0] == source {
+			n += f.Records
+		}
+	}
+	return n
+}
