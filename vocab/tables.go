@@ -80,6 +80,7 @@ func init() {
 	}
 	assignment = classes["AttributeAssignment"]
 	initShapes()
+	initOntology()
 }
 
 func initShapes() {
@@ -110,8 +111,11 @@ func initShapes() {
 	}
 }
 
-// fullIRI puts the namespace in place of a prefix of the context.
+// fullIRI puts the namespace in place of a prefix of the context; "" stays "".
 func fullIRI(curie string) string {
+	if curie == "" {
+		return ""
+	}
 	p, local, _ := strings.Cut(curie, ":")
 	ns, ok := prefixes[p]
 	if !ok {

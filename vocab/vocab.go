@@ -57,6 +57,7 @@ type Property struct {
 	Range   string   // IRI of the class or datatype of an object; "" if none is given
 	Inverse string   // IRI of the inverse property; "" if none
 	Supers  []string // IRIs of the direct super-properties
+	Source  Source   // which publication declares it
 }
 
 // IDRule says whether a node of a shape carries an identifier.
