@@ -1,0 +1,310 @@
+// Package service is the domain of publication: what is published at which
+// address, since when, and what became of what no longer is. It knows neither
+// databases nor HTTP.
+//
+// A [Store] keeps the published records. A run of the mapping becomes a
+// publication through a [Draft]: [Store.Begin], one [Draft.Put] for each document,
+// [Draft.Commit]. Readers see the publication before until the commit, and all of
+// the new one after it.
+package service
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"hash"
+	"slices"
+	"strings"
+	"time"
+)
+
+// State is what has become of a record.
+type State uint8
+
+// The states of a record.
+const (
+	Live  State = iota + 1 // published
+	Gone                   // withdrawn: a tombstone stays at its address
+	Moved                  // published under another IRI now
+)
+
+// String gives "live", "gone" or "moved".
+func (s State) String() string {
+	switch s {
+	case Live:
+		return "live"
+	case Gone:
+		return "gone"
+	case Moved:
+		return "moved"
+	}
+	return fmt.Sprintf("State(%d)", uint8(s))
+}
+
+// Record is a published document with what the service must know about it.
+type Record struct {
+	IRI      string
+	Path     string // address below the site's base, as [Path] gives it
+	State    State
+	Class    string // JSON type of the document, such as "HumanMadeObject"
+	Endpoint string // the profile's name for this kind of record, such as "object"
+	Label    string
+	Body     []byte   // the JSON-LD exactly as it is served; empty unless Live
+	Keys     string   // author's keys of the document's nodes, in the form entity.Parse reads
+	Sets     []string // names of the sets the record is in, without duplicates
+	MovedTo  string   // Moved: the IRI that took the place of this one
+	Reason   string   // Gone: why, for the public; may be empty
+
+	// What follows is set by the store; [Draft.Put] ignores it.
+
+	Seq         int64     // place in the order of all changes, from 1; changes when the content does
+	Publication int64     // number of the publication that made this version
+	Modified    time.Time // time of that publication
+	Digest      Digest    // of the content
+}
+
+// Digest is a fingerprint of a record's content: the first 16 bytes of a SHA-256.
+type Digest [16]byte
+
+// ContentDigest is the fingerprint of all that [Draft.Put] compares. The order
+// of Sets does not matter.
+func (r *Record) ContentDigest() Digest {
+	h := sha256.New()
+	writeField(h, r.IRI)
+	_, _ = h.Write([]byte{byte(r.State)})
+	for _, s := range [...]string{r.Class, r.Endpoint, r.Label, r.Keys, r.MovedTo, r.Reason} {
+		writeField(h, s)
+	}
+	sets := r.Sets
+	if !slices.IsSorted(sets) {
+		sets = slices.Clone(sets)
+		slices.Sort(sets)
+	}
+	for _, s := range sets {
+		writeField(h, s)
+	}
+	_, _ = h.Write([]byte{0xff})
+	_, _ = h.Write(r.Body)
+	var sum [sha256.Size]byte
+	return Digest(h.Sum(sum[:0])[:16])
+}
+
+func writeField(h hash.Hash, s string) {
+	var n [4]byte
+	binary.BigEndian.PutUint32(n[:], uint32(len(s)))
+	_, _ = h.Write(n[:])
+	_, _ = h.Write([]byte(s))
+}
+
+// Check reports what makes r unfit to be stored, as an [Error] with code
+// [Invalid], or nil.
+func (r *Record) Check() error {
+	bad := func(format string, a ...any) error {
+		return Errorf(Invalid, "record <%s>: %s", r.IRI, fmt.Sprintf(format, a...))
+	}
+	if r.IRI == "" {
+		return bad("it has no IRI")
+	}
+	if n, ok := NormalPath(r.Path); !ok || n != r.Path {
+		return bad("%q is not an address in normal form", r.Path)
+	}
+	if !addressOf(r.IRI, r.Path) {
+		return bad("address %q does not belong to it", r.Path)
+	}
+	for _, t := range [...]string{r.IRI, r.Label, r.Keys, r.Reason} {
+		if strings.IndexByte(t, 0) >= 0 {
+			return bad("it holds a NUL")
+		}
+	}
+	if Reserved(r.Path) {
+		return bad("address %q is kept for the service itself", r.Path)
+	}
+	for _, s := range r.Sets {
+		if s == "" || strings.ContainsAny(s, "\n\x00") {
+			return bad("%q is not the name of a set", s)
+		}
+	}
+	switch r.State {
+	case Live:
+		if len(r.Body) == 0 || r.Class == "" || r.Endpoint == "" {
+			return bad("a live record needs a class, an endpoint and a body")
+		}
+		if r.MovedTo != "" || r.Reason != "" {
+			return bad("a live record has neither a new IRI nor a reason for its end")
+		}
+	case Gone:
+		if len(r.Body) != 0 || r.MovedTo != "" {
+			return bad("a withdrawn record has neither a body nor a new IRI")
+		}
+	case Moved:
+		if r.MovedTo == "" || r.MovedTo == r.IRI {
+			return bad("a moved record needs another IRI to have moved to")
+		}
+		if len(r.Body) != 0 {
+			return bad("a moved record has no body")
+		}
+	default:
+		return bad("%v is not a state", r.State)
+	}
+	return nil
+}
+
+// addressOf reports whether the last segments of iri, as many as path has, are path.
+func addressOf(iri, path string) bool {
+	at := len(iri)
+	for n := strings.Count(path, "/"); n >= 0 && at >= 0; n-- {
+		at = strings.LastIndexByte(iri[:at], '/')
+	}
+	if at < 0 {
+		return false
+	}
+	p, ok := NormalPath(iri[at+1:])
+	return ok && p == path
+}
+
+// Change says what putting a record meant.
+type Change uint8
+
+// The kinds of change.
+const (
+	Unchanged Change = iota
+	Added            // the address was never used before
+	Changed          // live, and the content differs
+	Returned         // live again after it was withdrawn or moved
+	Withdrawn        // now a tombstone
+	Relocated        // now a redirection to another IRI
+)
+
+// String gives the kind in lower case.
+func (c Change) String() string {
+	if int(c) < len(changeNames) {
+		return changeNames[c]
+	}
+	return fmt.Sprintf("Change(%d)", uint8(c))
+}
+
+var changeNames = [...]string{"unchanged", "added", "changed", "returned", "withdrawn", "moved"}
+
+// Summary counts the records of a publication by what happened to them.
+type Summary struct {
+	Added, Changed, Returned, Withdrawn, Moved int
+	Unchanged                                  int
+}
+
+// Changes is the number of records that are not as they were.
+func (s Summary) Changes() int { return s.Added + s.Changed + s.Returned + s.Withdrawn + s.Moved }
+
+// Count adds one record that met with c.
+func (s *Summary) Count(c Change) {
+	switch c {
+	case Unchanged:
+		s.Unchanged++
+	case Added:
+		s.Added++
+	case Changed:
+		s.Changed++
+	case Returned:
+		s.Returned++
+	case Withdrawn:
+		s.Withdrawn++
+	case Relocated:
+		s.Moved++
+	}
+}
+
+// Publication is one state of the whole, committed at once.
+type Publication struct {
+	Number  int64     // from 1; 0 before the first
+	Time    time.Time // UTC, whole seconds, later than that of the publication before
+	Summary Summary
+}
+
+// NextTime is the time of a publication made now after one made at last: whole
+// seconds of UTC, and at least a second after last, whatever the clock says. So
+// every version of a record has a Last-Modified, a harvesting datestamp and a
+// Memento time of its own; all three are counted in seconds (RFC 9110 §5.6.7).
+func NextTime(last, now time.Time) time.Time {
+	t := now.UTC().Truncate(time.Second)
+	if !last.IsZero() && !t.After(last) {
+		t = last.UTC().Truncate(time.Second).Add(time.Second)
+	}
+	return t
+}
+
+// Entry is a live record in a list.
+type Entry struct {
+	IRI, Path, Class, Label string
+}
+
+// Listing asks for a part of the live records of an endpoint, in the order of
+// their paths (by bytes).
+type Listing struct {
+	Endpoint string
+	After    string // path after which to begin; "" for the first
+	Limit    int    // most entries to return; at least 1
+}
+
+// Tally is the number of live records of an endpoint.
+type Tally struct {
+	Endpoint string
+	Live     int
+}
+
+// Store keeps what is published. All methods may be called from several
+// goroutines; several processes may open the same store.
+//
+// Errors are [*Error] values: [NotFound] where a method says so, [Unavailable] when
+// the store cannot be reached or is busy beyond patience (trying again later may
+// help), [Internal] for the rest. If the context ended the work, its error is in
+// the chain.
+type Store interface {
+	// Get returns the record at a path, in whatever state it is. Its code is
+	// NotFound if nothing was ever published there.
+	Get(ctx context.Context, path string) (*Record, error)
+
+	// List returns live records. An endpoint without any gives an empty list.
+	List(ctx context.Context, l Listing) ([]Entry, error)
+
+	// Tallies returns the endpoints with live records, in order of name.
+	Tallies(ctx context.Context) ([]Tally, error)
+
+	// Current returns the last publication, or the zero value before the first.
+	Current(ctx context.Context) (Publication, error)
+
+	// Begin opens a draft of the next publication. There is one draft at a time,
+	// over all processes: Begin waits for the one before to end, until ctx does
+	// (code Unavailable).
+	Begin(ctx context.Context) (Draft, error)
+
+	Close() error
+}
+
+// Draft is a publication in the making. It belongs to one goroutine. End it with
+// Commit or Discard; a draft whose process dies is discarded.
+type Draft interface {
+	// Put takes one record of the run and says how it compares with what is
+	// published. It keeps nothing of r. A record that fails [Record.Check], whose path
+	// was already put, or whose path belongs to another IRI is refused (codes
+	// Invalid and Conflict) and the draft stays as it was. After any other error
+	// the draft can only be discarded. A Gone or Moved record without class and
+	// label takes class, endpoint, label and sets from the version before it.
+	Put(r *Record) (Change, error)
+
+	// Review counts what the draft holds so far, if it were committed now: live
+	// records that were not put count as withdrawn.
+	Review() Summary
+
+	// Withdrawals lists paths of live records that were not put, at most limit,
+	// in the order in which they were published.
+	Withdrawals(limit int) []string
+
+	// Commit publishes all or nothing. Live records that were not put become
+	// tombstones that keep class, endpoint, label and sets. If nothing differs
+	// from what is published, nothing is written and the publication returned is
+	// the last one, with this draft's Summary.
+	Commit(ctx context.Context) (Publication, error)
+
+	// Discard forgets the draft. After Commit it does nothing.
+	Discard() error
+}
