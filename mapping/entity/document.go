@@ -51,14 +51,26 @@ type Document struct {
 	buf    []byte  // text made while building
 	merged int
 
-	named   bool
+	// What plan works out, by event unless said otherwise.
+	planned bool
+	repeats bool
+	err     error
 	names   []string
 	nameBuf []byte
+	nodes   []int32 // indexes of the Open events
+	marks   []uint64
+	said    []uint8
+	parent  []int32
+	prev    []int32 // the last node before with the same name; -1 for none
+	frames  []frame
+	bases   []refBase
+	table   []entry
+	round   uint32
 }
 
 // Reset empties d and keeps its memory.
 func (d *Document) Reset() {
-	d.ev, d.open, d.buf, d.merged, d.named = d.ev[:0], d.open[:0], d.buf[:0], 0, false
+	d.ev, d.open, d.buf, d.merged, d.planned = d.ev[:0], d.open[:0], d.buf[:0], 0, false
 }
 
 // IRI is the identifier of the document's entity.
