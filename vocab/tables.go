@@ -81,6 +81,7 @@ func init() {
 	assignment = classes["AttributeAssignment"]
 	initShapes()
 	initOntology()
+	initAuthorities()
 }
 
 func initShapes() {
