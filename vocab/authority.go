@@ -74,8 +74,9 @@ func iriText(s string) bool {
 }
 
 var (
-	authorities = map[string]*Authority{} // by CURIE and by IRI
-	byCode      = map[[2]string]*Authority{}
+	authorityByCURIE = map[string]*Authority{}
+	authorityByIRI   = map[string]*Authority{}
+	authorityByCode  = map[[2]string]*Authority{} // by class and code
 )
 
 func initAuthorities() {
@@ -86,25 +87,33 @@ func initAuthorities() {
 			panic("vocab: " + a.CURIE)
 		}
 		a.IRI = iri
-		authorities[a.CURIE] = a
-		authorities[a.IRI] = a
+		authorityByCURIE[a.CURIE] = a
+		authorityByIRI[a.IRI] = a
 		if a.Code != "" {
-			byCode[[2]string{a.Class, a.Code}] = a
+			authorityByCode[[2]string{a.Class, a.Code}] = a
 		}
 	}
 }
 
-// AuthorityByCURIE returns the term with a compact IRI such as "aat:300404670",
-// or nil.
-func AuthorityByCURIE(curie string) *Authority { return authorities[curie] }
+// AuthorityByCURIE returns the term with a compact IRI such as "aat:300404670".
+func AuthorityByCURIE(curie string) (a *Authority, ok bool) {
+	a, ok = authorityByCURIE[curie]
+	return a, ok
+}
 
-// AuthorityByIRI returns the term with a full IRI, or nil.
-func AuthorityByIRI(iri string) *Authority { return authorities[iri] }
+// AuthorityByIRI returns the term with a full IRI.
+func AuthorityByIRI(iri string) (a *Authority, ok bool) {
+	a, ok = authorityByIRI[iri]
+	return a, ok
+}
 
 // AuthorityByCode returns the term of a class with a code: a Language by its BCP
 // 47 tag ("sv"), a MeasurementUnit by its UCUM code ("cm", "[in_i]"), a Currency
-// by its ISO 4217 code ("GBP"); or nil.
-func AuthorityByCode(class, code string) *Authority { return byCode[[2]string{class, code}] }
+// by its ISO 4217 code ("GBP").
+func AuthorityByCode(class, code string) (a *Authority, ok bool) {
+	a, ok = authorityByCode[[2]string{class, code}]
+	return a, ok
+}
 
 // Authorities lists the terms in the order of the table: by use, from names and
 // identifiers to currencies.
