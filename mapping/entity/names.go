@@ -117,6 +117,7 @@ func (d *Document) plan() {
 		return
 	}
 	clear(d.said)
+	clear(d.names)
 	d.markAll()
 	if d.nameAll() {
 		d.findRepeats()

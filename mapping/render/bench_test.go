@@ -1,0 +1,215 @@
+package render_test
+
+import (
+	"fmt"
+	"strconv"
+	"testing"
+	"time"
+
+	"ropewalk/mapping/entity"
+	"ropewalk/mapping/render"
+	"ropewalk/vocab"
+)
+
+// A record of the benchmark and of its floor: an object of some 90 triples, as
+// catalogues have them.
+type record struct {
+	number, title, label, description, credit, maker, place, from, to, inscription string
+	height, width, depth                                                           string
+}
+
+func benchRecord(i int) record {
+	n := strconv.Itoa(1000 + i)
+	return record{
+		number: "KQ.1911." + n, title: "Marine barometer no. " + n, label: "Marine barometer (KQ.1911." + n + ")",
+		description: "Gimballed mercury barometer in a rosewood case with ivory scales, signed on the upper plate and numbered " + n + ".",
+		credit:      "Given by the harbour board, 1911", maker: "m" + n, place: "p" + n,
+		from: "1850-01-01T00:00:00Z", to: "1859-12-31T23:59:59Z", inscription: "No. " + n,
+		height: "940", width: "82", depth: "65.5",
+	}
+}
+
+const (
+	site = "https://museum.example/"
+	aat  = "http://vocab.getty.edu/aat/"
+)
+
+// buildRecord makes the document of a record, as a compiled mapping would.
+func buildRecord(d *entity.Document, r *record) {
+	d.Reset()
+	buf := d.Scratch()
+	iri := func(parts ...string) string {
+		from := len(buf)
+		for _, p := range parts {
+			buf = append(buf, p...)
+		}
+		s := d.Made(buf, from)
+		return s
+	}
+	ref := func(term *vocab.Term, many bool, class *vocab.Class, iri, label string) {
+		d.Begin(term, many, class, true, iri, -1)
+		if label != "" {
+			d.Text(bt.label, false, label, -1)
+		}
+		d.End()
+	}
+	d.Begin(nil, false, bt.object, true, iri(site, "object/", r.number), -1)
+	d.Text(bt.label, false, r.label, -1)
+
+	d.Begin(bt.identifiedBy, true, bt.name, false, "", -1)
+	ref(bt.classifiedAs, true, bt.typ, aat+"300404670", "Primary Name")
+	d.Text(bt.content, false, r.title, -1)
+	ref(bt.language, true, bt.lang, aat+"300388277", "English")
+	d.End()
+	d.Begin(bt.identifiedBy, true, bt.identifier, false, "", -1)
+	ref(bt.classifiedAs, true, bt.typ, aat+"300312355", "Accession Number")
+	d.Text(bt.content, false, r.number, -1)
+	d.End()
+	ref(bt.classifiedAs, true, bt.typ, aat+"300203953", "barometers")
+	ref(bt.classifiedAs, true, bt.typ, aat+"300133025", "Works of Art")
+	statement := func(typ, label, content string) {
+		d.Begin(bt.referredToBy, true, bt.linguistic, false, "", -1)
+		d.Begin(bt.classifiedAs, true, bt.typ, true, aat+typ, -1)
+		d.Text(bt.label, false, label, -1)
+		d.End()
+		d.Text(bt.content, false, content, -1)
+		ref(bt.language, true, bt.lang, aat+"300388277", "English")
+		d.End()
+	}
+	statement("300435416", "Description", r.description)
+	statement("300026687", "Acknowledgements", r.credit)
+	statement("300028702", "Inscription", r.inscription)
+	dimension := func(typ, label, value string) {
+		d.Begin(bt.dimension, true, bt.dim, false, "", -1)
+		ref(bt.classifiedAs, true, bt.typ, aat+typ, label)
+		d.Value(entity.Number, bt.value, false, value, -1)
+		ref(bt.unit, false, bt.measure, aat+"300379097", "millimeters")
+		d.End()
+	}
+	dimension("300055644", "height", r.height)
+	dimension("300055647", "width", r.width)
+	dimension("300072633", "depth", r.depth)
+	ref(bt.madeOf, true, bt.material, aat+"300012926", "rosewood")
+	ref(bt.madeOf, true, bt.material, aat+"300011857", "ivory")
+	ref(bt.currentOwner, true, bt.group, site+"group/museum", "Museum of Navigation and Weather")
+	ref(bt.memberOf, true, bt.set, site+"set/weather", "Weather instruments")
+	d.Begin(bt.producedBy, false, bt.production, false, "", -1)
+	ref(bt.tookPlaceAt, true, bt.place, iri(site, "place/", r.place), "")
+	d.Begin(bt.timespan, false, bt.span, false, "", -1)
+	d.Begin(bt.identifiedBy, true, bt.name, false, "", -1)
+	d.Text(bt.content, false, "1850s", -1)
+	d.End()
+	d.Value(entity.DateTime, bt.begin, false, r.from, -1)
+	d.Value(entity.DateTime, bt.end, false, r.to, -1)
+	d.End()
+	ref(bt.carriedOutBy, true, bt.person, iri(site, "person/", r.maker), "A. Maker")
+	ref(bt.technique, true, bt.typ, aat+"300053846", "turning")
+	d.End()
+	d.Begin(bt.representation, true, bt.visual, false, "", -1)
+	d.Begin(bt.shownBy, true, bt.digital, false, "", -1)
+	ref(bt.classifiedAs, true, bt.typ, aat+"300215302", "digital images")
+	ref(bt.accessPoint, true, bt.digital, iri(site, "image/", r.number, ".jpg"), "")
+	d.Text(bt.format, false, "image/jpeg", -1)
+	d.End()
+	d.End()
+	d.End()
+}
+
+var bt = func() (t struct {
+	object, name, identifier, typ, lang, linguistic, dim, measure, material, group, set, production, place, span, person, visual, digital *vocab.Class
+
+	label, identifiedBy, classifiedAs, content, language, referredToBy, dimension, value, unit, madeOf, currentOwner, memberOf, producedBy,
+	tookPlaceAt, timespan, begin, end, carriedOutBy, technique, representation, shownBy, accessPoint, format *vocab.Term
+}) {
+	c := vocab.ClassByKey
+	t.object, t.name, t.identifier, t.typ, t.lang = c("HumanMadeObject"), c("Name"), c("Identifier"), c("Type"), c("Language")
+	t.linguistic, t.dim, t.measure, t.material, t.group = c("LinguisticObject"), c("Dimension"), c("MeasurementUnit"), c("Material"), c("Group")
+	t.set, t.production, t.place, t.span, t.person = c("Set"), c("Production"), c("Place"), c("TimeSpan"), c("Person")
+	t.visual, t.digital = c("VisualItem"), c("DigitalObject")
+	k := t.object.Term
+	t.label, t.identifiedBy, t.classifiedAs, t.content, t.language = k("_label"), k("identified_by"), k("classified_as"), k("content"), k("language")
+	t.referredToBy, t.dimension, t.value, t.unit, t.madeOf = k("referred_to_by"), k("dimension"), k("value"), k("unit"), k("made_of")
+	t.currentOwner, t.memberOf, t.producedBy, t.tookPlaceAt = k("current_owner"), k("member_of"), k("produced_by"), k("took_place_at")
+	t.timespan, t.begin, t.end, t.carriedOutBy = k("timespan"), k("begin_of_the_begin"), k("end_of_the_end"), k("carried_out_by")
+	t.technique, t.representation, t.shownBy, t.accessPoint, t.format = k("technique"), k("representation"), k("digitally_shown_by"), k("access_point"), k("format")
+	return t
+}()
+
+func docOf(i int) *entity.Document {
+	d, r := new(entity.Document), benchRecord(i)
+	buildRecord(d, &r)
+	return d
+}
+
+func tripleCount(d *entity.Document) (n int) {
+	for range d.Triples() {
+		n++
+	}
+	return n
+}
+
+func BenchmarkEncode(b *testing.B) {
+	d := docOf(0)
+	for _, f := range render.Formats() {
+		b.Run(f.Name, func(b *testing.B) {
+			e := render.NewEncoder(f, render.Options{})
+			buf, err := e.Append(nil, d)
+			if err != nil {
+				b.Fatal(err)
+			}
+			b.SetBytes(int64(len(buf)))
+			b.ReportAllocs()
+			for b.Loop() {
+				buf, _ = e.Append(buf[:0], d)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(tripleCount(d)), "ns/triple")
+		})
+	}
+}
+
+// BenchmarkLine is all that is done for a record: its tree, its names, its text.
+func BenchmarkLine(b *testing.B) {
+	var d entity.Document
+	r := benchRecord(0)
+	buildRecord(&d, &r)
+	triples := float64(tripleCount(&d))
+	b.Run("tree", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			buildRecord(&d, &r)
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
+	})
+	b.Run("names", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			buildRecord(&d, &r)
+			d.Names()
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
+	})
+	for _, f := range render.Formats() {
+		b.Run(f.Name, func(b *testing.B) {
+			e := render.NewEncoder(f, render.Options{})
+			var buf []byte
+			b.ReportAllocs()
+			for b.Loop() {
+				buildRecord(&d, &r)
+				buf, _ = e.Append(buf[:0], &d)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
+		})
+	}
+}
+
+func TestBenchRecord(t *testing.T) {
+	d := docOf(3)
+	t0 := time.Now()
+	for _, f := range render.Formats() {
+		b, err := render.NewEncoder(f, render.Options{}).Append(nil, d)
+		fmt.Println(f.Name, len(b), err, tripleCount(d), time.Since(t0))
+		if testing.Verbose() {
+			fmt.Printf("%s\n", b)
+		}
+	}
+}
