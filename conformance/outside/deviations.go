@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -31,29 +32,54 @@ type Deviations struct {
 	passed, deviating, failed int
 }
 
+// DeviationGroups lists what stands before "/" in the ids of the deviations file.
+func DeviationGroups(t testing.TB) []string {
+	t.Helper()
+	var groups []string
+	for _, e := range readDeviations(t) {
+		group, _, ok := strings.Cut(e.ID, "/")
+		if !ok {
+			t.Errorf("deviations.yaml: %q names no group", e.ID)
+		}
+		if !slices.Contains(groups, group) {
+			groups = append(groups, group)
+		}
+	}
+	return groups
+}
+
 // LoadDeviations reads the entries whose id begins with group and "/".
 func LoadDeviations(t testing.TB, group string) *Deviations {
+	t.Helper()
+	d := &Deviations{t: t, group: group, known: map[string]Deviation{}, seen: map[string]bool{}}
+	for _, e := range readDeviations(t) {
+		if id, ok := strings.CutPrefix(e.ID, group+"/"); ok {
+			d.known[id] = e
+		}
+	}
+	return d
+}
+
+func readDeviations(t testing.TB) []Deviation {
 	t.Helper()
 	b, err := os.ReadFile(filepath.Join(Room(t), "deviations.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := parseDeviations(b, group)
+	list, err := parseDeviations(b)
 	if err != nil {
 		t.Fatalf("deviations.yaml: %v", err)
 	}
-	d.t = t
-	return d
+	return list
 }
 
-func parseDeviations(b []byte, group string) (*Deviations, error) {
+func parseDeviations(b []byte) ([]Deviation, error) {
 	var file struct {
 		Deviations []Deviation `yaml:"deviations"`
 	}
 	if err := yaml.UnmarshalWithOptions(b, &file, yaml.Strict()); err != nil {
 		return nil, err
 	}
-	d := &Deviations{group: group, known: map[string]Deviation{}, seen: map[string]bool{}}
 	ids := map[string]bool{}
 	for _, e := range file.Deviations {
 		if e.ID == "" || e.Where == "" || e.Fails == "" || e.Reason == "" {
@@ -63,11 +89,8 @@ func parseDeviations(b []byte, group string) (*Deviations, error) {
 			return nil, fmt.Errorf("entry %q stands twice", e.ID)
 		}
 		ids[e.ID] = true
-		if id, ok := strings.CutPrefix(e.ID, group+"/"); ok {
-			d.known[id] = e
-		}
 	}
-	return d, nil
+	return file.Deviations, nil
 }
 
 // Check records how one check went; fault is nil if it passed.

@@ -100,3 +100,14 @@ func goldTerm(n ld.Node) Term {
 	}
 	return Term{}
 }
+
+// Reader is json-gold as a reader.
+func (e *Expander) Reader() *Reader {
+	return &Reader{Name: "json-gold", Syntaxes: []Syntax{JSONLD}, read: func(reqs []Request) []Answer {
+		out := make([]Answer, len(reqs))
+		for i, r := range reqs {
+			out[i].Quads, out[i].Err = e.Quads(r.Text)
+		}
+		return out
+	}}
+}

@@ -106,6 +106,9 @@ func (p *nquadsParser) resource(blank bool) (Term, error) {
 		from := p.i
 		for p.i < len(p.s) {
 			r, n := utf8.DecodeRuneInString(p.s[p.i:])
+			if r == utf8.RuneError && n == 1 {
+				break
+			}
 			first := p.i == from
 			if !nameStart(r) && !(r >= '0' && r <= '9') && (first || !(r == '-' || r == '.' || r == 0xB7 || r >= 0x300 && r <= 0x36F || r == 0x203F || r == 0x2040)) {
 				break
@@ -129,7 +132,7 @@ func nameStart(r rune) bool {
 	return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r == '_' ||
 		r >= 0xC0 && r <= 0x2FF && r != 0xD7 && r != 0xF7 || r >= 0x370 && r <= 0x1FFF && r != 0x37E ||
 		r == 0x200C || r == 0x200D || r >= 0x2070 && r <= 0x218F || r >= 0x2C00 && r <= 0x2FEF ||
-		r >= 0x3001 && r <= 0xD7FF || r >= 0xF900 && r <= 0xFDCF || r >= 0xFDF0 && r <= 0xEFFFF && r != utf8.RuneError
+		r >= 0x3001 && r <= 0xD7FF || r >= 0xF900 && r <= 0xFDCF || r >= 0xFDF0 && r <= 0xEFFFF
 }
 
 func (p *nquadsParser) iri() (string, error) {

@@ -8,6 +8,7 @@
 package outside
 
 import (
+	"strconv"
 	"strings"
 )
 
@@ -131,6 +132,22 @@ func Unskolemise(quads []Quad, document string) []Quad {
 	out := make([]Quad, len(quads))
 	for i, q := range quads {
 		out[i] = Quad{S: put(q.S), P: q.P, O: put(q.O), G: put(q.G)}
+	}
+	return out
+}
+
+// NumbersByValue writes the literals of XML Schema's number types in one form, so
+// that those of the same value are the same.
+func NumbersByValue(quads []Quad) []Quad {
+	out := make([]Quad, len(quads))
+	for i, q := range quads {
+		switch strings.TrimPrefix(q.O.Datatype, "http://www.w3.org/2001/XMLSchema#") {
+		case "double", "decimal", "integer":
+			if f, err := strconv.ParseFloat(q.O.Value, 64); err == nil {
+				q.O.Value = strconv.FormatFloat(f, 'E', -1, 64)
+			}
+		}
+		out[i] = q
 	}
 	return out
 }

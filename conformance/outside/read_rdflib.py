@@ -37,13 +37,13 @@ def term(t):
 def answer(syntax, base, body):
     if syntax == "nquads":
         store = ConjunctiveGraph()
-        default = store.default_context.identifier
-        store.parse(data=body, format="nquads", publicID=base)
+        unnamed = "urn:x-unnamed"  # what rdflib is to call the default graph
+        store.parse(data=body, format="nquads", publicID=unnamed)
         out = []
         for s, p, o, g in store.quads((None, None, None, None)):
             name = getattr(g, "identifier", g)
             line = [term(s), term(p), term(o)]
-            if name is not None and name != default and str(name) != base:
+            if str(name) != unnamed:
                 line.append(term(name))
             out.append(" ".join(line) + " .\n")
         return "".join(out)
