@@ -1,0 +1,147 @@
+package mapping
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Span is a stretch of one line in a file. Lines and columns count from 1;
+// columns count characters.
+type Span struct {
+	File string
+	Line int
+	Col  int
+	Len  int // characters; at least 1 where anything can be underlined
+}
+
+// Severity says whether a diagnostic stops the work.
+type Severity uint8
+
+// The severities.
+const (
+	Problem Severity = iota // the mapping can't be used
+	Notice                  // worth knowing, stops nothing
+)
+
+// Diagnostic is one thing to say about a mapping, a pattern or a site file.
+type Diagnostic struct {
+	Span
+	Rule     string // stable name of the rule, such as "unknown-field"
+	Severity Severity
+	Message  string
+	Hint     string // what to do, or ""
+	Also     []Span // other places that matter, such as the pattern's line
+}
+
+// Error gives place, rule and message on one line.
+func (d *Diagnostic) Error() string {
+	s := fmt.Sprintf("%s:%d:%d: %s: %s", d.File, d.Line, d.Col, d.Rule, d.Message)
+	if d.Hint != "" {
+		s += " (" + d.Hint + ")"
+	}
+	return s
+}
+
+// Diagnostics is a list of diagnostics. It is an error if it holds a Problem.
+type Diagnostics []*Diagnostic
+
+// Error gives the diagnostics, one on each line.
+func (l Diagnostics) Error() string {
+	var b strings.Builder
+	for i, d := range l {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(d.Error())
+	}
+	return b.String()
+}
+
+// Unwrap gives the single diagnostics.
+func (l Diagnostics) Unwrap() []error {
+	out := make([]error, len(l))
+	for i, d := range l {
+		out[i] = d
+	}
+	return out
+}
+
+// Problems counts the diagnostics that stop the work.
+func (l Diagnostics) Problems() int {
+	n := 0
+	for _, d := range l {
+		if d.Severity == Problem {
+			n++
+		}
+	}
+	return n
+}
+
+// Sort orders the list by file, line, column and rule, and drops repeats.
+func (l Diagnostics) Sort() Diagnostics {
+	slices.SortStableFunc(l, func(a, b *Diagnostic) int {
+		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col),
+			cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Message, b.Message))
+	})
+	return slices.CompactFunc(l, func(a, b *Diagnostic) bool {
+		return a.Span == b.Span && a.Rule == b.Rule && a.Message == b.Message
+	})
+}
+
+// nearest gives the candidate closest to word by edit distance, if it is close
+// enough to be a slip of the pen, and "" otherwise.
+func nearest(word string, candidates []string) string {
+	best, bestD := "", 1+len([]rune(word))/3
+	for _, c := range candidates {
+		if d := distance(strings.ToLower(word), strings.ToLower(c)); d < bestD || d == bestD && best != "" && c < best {
+			best, bestD = c, d
+		}
+	}
+	return best
+}
+
+// distance is the optimal string alignment distance: insertions, deletions,
+// substitutions and swaps of neighbours each cost 1.
+func distance(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	if len(x) == 0 || len(y) == 0 {
+		return max(len(x), len(y))
+	}
+	before, prev, cur := make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := 1; i <= len(x); i++ {
+		cur[0] = i
+		for j := 1; j <= len(y); j++ {
+			cost := 1
+			if x[i-1] == y[j-1] {
+				cost = 0
+			}
+			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
+			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
+				cur[j] = min(cur[j], before[j-2]+1)
+			}
+		}
+		before, prev, cur = prev, cur, before
+	}
+	return prev[len(y)]
+}
+
+func didYouMean(word string, candidates []string) string {
+	if n := nearest(word, candidates); n != "" {
+		return fmt.Sprintf("did you mean %q?", n)
+	}
+	return ""
+}
+
+// oneOf lists candidates in a hint, cut to a readable number.
+func oneOf(candidates []string) string {
+	const most = 8
+	if len(candidates) > most {
+		return strings.Join(candidates[:most], ", ") + fmt.Sprintf(" and %d more", len(candidates)-most)
+	}
+	return strings.Join(candidates, ", ")
+}

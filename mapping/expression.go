@@ -1,0 +1,245 @@
+package mapping
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/expr-lang/expr"
+	"github.com/expr-lang/expr/ast"
+	"github.com/expr-lang/expr/file"
+	"github.com/expr-lang/expr/parser"
+	"github.com/expr-lang/expr/vm"
+)
+
+// expression is a compiled expression over fields or holes.
+type expression struct {
+	span    Span
+	code    string
+	vars    []exprVar
+	program *vm.Program
+
+	// The commonest conditions need no machine: one variable compared with one string.
+	simple  bool
+	negated bool
+	equal   string
+	konst   *bool // it has the same value for every record
+}
+
+type exprVar struct {
+	name string
+	text *text
+}
+
+// funcNames are the functions that the language adds, for hints.
+var funcNames = []string{"slug", "either", "number", "first_line", "after", "before", "squash", "match", "filled"}
+
+// expressionOptions are the functions as the expression library wants them.
+func expressionOptions() []expr.Option {
+	one := func(f func(string) string) func(...any) (any, error) {
+		return func(a ...any) (any, error) { return f(a[0].(string)), nil }
+	}
+	two := func(f func(a, b string) string) func(...any) (any, error) {
+		return func(a ...any) (any, error) { return f(a[0].(string), a[1].(string)), nil }
+	}
+	return []expr.Option{
+		expr.Function("slug", one(slug), new(func(string) string)),
+		expr.Function("first_line", one(firstLine), new(func(string) string)),
+		expr.Function("squash", one(squash), new(func(string) string)),
+		expr.Function("after", two(after), new(func(string, string) string)),
+		expr.Function("before", two(before), new(func(string, string) string)),
+		expr.Function("match", func(a ...any) (any, error) { return match(a[0].(string), a[1].(string)) }, new(func(string, string) string)),
+		expr.Function("filled", func(a ...any) (any, error) { return strings.TrimSpace(a[0].(string)) != "", nil }, new(func(string) bool)),
+		expr.Function("number", func(a ...any) (any, error) {
+			s := strings.TrimSpace(a[0].(string))
+			f, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				return nil, fmt.Errorf("%q is not a number", s)
+			}
+			return f, nil
+		}, new(func(string) float64)),
+		expr.Function("either", func(a ...any) (any, error) {
+			for _, x := range a {
+				if s := x.(string); s != "" {
+					return s, nil
+				}
+			}
+			return "", nil
+		}, new(func(...string) string)),
+	}
+}
+
+// expression compiles code, which begins at byte base of the scalar s. With
+// boolean it must give true or false.
+func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *scope, boolean bool) *expression {
+	e := &expression{span: s.at(base, base+len(code)), code: code}
+	// Holes within the expression become names of the same length, so that places in
+	// messages stay right.
+	holes := map[string]*text{}
+	var b strings.Builder
+	for i := 0; i < len(code); {
+		switch ch := code[i]; ch {
+		case '"', '\'', '`':
+			j := i + 1
+			for j < len(code) && code[j] != ch {
+				if code[j] == '\\' && ch != '`' {
+					j++
+				}
+				j++
+			}
+			j = min(j+1, len(code))
+			b.WriteString(code[i:j])
+			i = j
+		case '{':
+			end := closing(code, i)
+			if end < 0 {
+				c.add(ruleBadText, s.at(base+i, base+i+1), "this brace is never closed", "")
+				return nil
+			}
+			name := fmt.Sprintf("_%d", len(holes))
+			holes[name] = c.hole(strings.TrimSpace(code[i+1:end]), s, base+i+1, base+end, env, sc)
+			b.WriteString(name)
+			if pad := end + 1 - i - len(name); pad > 0 {
+				b.WriteString(strings.Repeat(" ", pad))
+			}
+			i = end + 1
+		default:
+			b.WriteByte(ch)
+			i++
+		}
+	}
+	src := b.String()
+	tree, err := parser.Parse(src)
+	if err != nil {
+		c.expressionError(err, s, base, len(code))
+		return nil
+	}
+	vis := &identifiers{}
+	ast.Walk(&tree.Node, vis)
+	types := map[string]any{}
+	for _, id := range vis.found {
+		if _, done := types[id.Value]; done {
+			continue
+		}
+		t, ok := holes[id.Value]
+		if !ok {
+			from := base + id.Location().From
+			t = c.hole(id.Value, s, from, from+len(id.Value), env, sc)
+		}
+		if t == nil {
+			return nil // said already
+		}
+		types[id.Value] = ""
+		e.vars = append(e.vars, exprVar{name: id.Value, text: t})
+	}
+	opts := append(expressionOptions(), expr.Env(types))
+	if boolean {
+		opts = append(opts, expr.AsBool())
+	}
+	e.program, err = expr.Compile(src, opts...)
+	if err != nil {
+		c.expressionError(err, s, base, len(code))
+		return nil
+	}
+	e.shortcuts(e.program.Node())
+	return e
+}
+
+// shortcuts recognises constants and comparisons of one field with one string.
+func (e *expression) shortcuts(n ast.Node) {
+	switch v := n.(type) {
+	case *ast.BoolNode:
+		e.konst = &v.Value
+	case *ast.ConstantNode:
+		if b, ok := v.Value.(bool); ok {
+			e.konst = &b
+		}
+	case *ast.BinaryNode:
+		id, ok := v.Left.(*ast.IdentifierNode)
+		str, ok2 := v.Right.(*ast.StringNode)
+		if ok && ok2 && len(e.vars) == 1 && id.Value == e.vars[0].name && (v.Operator == "==" || v.Operator == "!=") {
+			e.simple, e.equal, e.negated = true, str.Value, v.Operator == "!="
+		}
+	}
+}
+
+// identifiers collects the names an expression uses as values.
+type identifiers struct{ found []*ast.IdentifierNode }
+
+func (v *identifiers) Visit(n *ast.Node) {
+	switch x := (*n).(type) {
+	case *ast.IdentifierNode:
+		v.found = append(v.found, x)
+	case *ast.CallNode: // visited after its callee
+		v.found = slices.DeleteFunc(v.found, func(id *ast.IdentifierNode) bool { return id == x.Callee })
+	}
+}
+
+func (c *compiler) expressionError(err error, s *Scalar, base, n int) {
+	sp := s.at(base, base+n)
+	msg := err.Error()
+	var fe *file.Error
+	if errors.As(err, &fe) {
+		msg = fe.Message
+		sp = s.at(base+fe.From, base+max(fe.From+1, fe.To))
+	}
+	hint := ""
+	if rest, ok := strings.CutPrefix(msg, "unknown name "); ok {
+		hint = didYouMean(strings.Fields(rest)[0], funcNames)
+	}
+	c.add(ruleBadExpression, sp, "the expression can't be used: "+msg, hint)
+}
+
+// truth runs a condition.
+func (r *Run) truth(e *expression) bool {
+	if e.konst != nil {
+		return *e.konst
+	}
+	if e.simple {
+		v, _ := r.fill(e.vars[0].text)
+		return (v == e.equal) != e.negated
+	}
+	out, err := r.eval(e)
+	if err != nil {
+		r.problem(problemExpression, e.span, e.vars, "", err.Error())
+		return false
+	}
+	b, _ := out.(bool)
+	return b
+}
+
+// eval runs an expression on the record.
+func (r *Run) eval(e *expression) (any, error) {
+	env := make(map[string]any, len(e.vars))
+	for i := range e.vars {
+		s, _ := r.fill(e.vars[i].text)
+		env[e.vars[i].name] = s
+	}
+	out, err := r.machine.Run(e.program, env)
+	var fe *file.Error
+	if errors.As(err, &fe) {
+		return nil, errors.New(fe.Message)
+	}
+	return out, err
+}
+
+// asText gives an expression's result as text: numbers in their shortest decimal
+// form.
+func asText(v any) string {
+	switch x := v.(type) {
+	case nil:
+		return ""
+	case string:
+		return x
+	case float64:
+		return strconv.FormatFloat(x, 'f', -1, 64)
+	case int:
+		return strconv.Itoa(x)
+	case bool:
+		return strconv.FormatBool(x)
+	default:
+		return fmt.Sprint(x)
+	}
+}

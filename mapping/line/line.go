@@ -1,0 +1,354 @@
+// Package line walks records through a program: rows are read in order, batches
+// are mapped and encoded by several workers, and what comes out is in the order of
+// the rows again, the same whatever the number of workers. Begin with [Run].
+package line
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"sync"
+
+	"github.com/cespare/xxhash/v2"
+
+	"ropewalk/mapping"
+	"ropewalk/mapping/entity"
+	"ropewalk/mapping/source"
+	"ropewalk/vocab"
+)
+
+// Encoder turns documents into bytes. Each worker has its own.
+type Encoder interface {
+	// Encode appends the document to dst. Problems it finds are told like those of
+	// the mapping.
+	Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte
+}
+
+// Options say how to run.
+type Options struct {
+	Workers    int                              // at least 1
+	NewEncoder func() Encoder                   // called once for each worker
+	Problem    func(mapping.RecordProblem)      // told in order; nil to hear nothing
+	Report     *source.Report                   // gathers what the readers repair and find odd; may be nil
+	Progress   func(source string, bytes int64) // told of bytes read; may be nil
+	Describe   bool                             // fill in Label and Keys of items
+	References bool                             // report references to documents of this site that are not made
+	Rows       int                              // rows of a batch; 0: the reader's choice
+}
+
+// Item is a document that came out.
+type Item struct {
+	IRI      string
+	Class    *vocab.Class
+	Endpoint *vocab.Endpoint
+	Sets     []string
+	Label    string // with Describe
+	Keys     string // author's keys, with Describe; see [entity.Keys]
+	Triples  int    // filled in by encoders that count, see [Counter]
+	Data     []byte // encoded; valid until the sink returns
+
+	from, to  int
+	iri, hash uint64
+	once      bool
+	made      bool
+	skipped   bool // the worker knows it has encoded the same before
+	row       *source.Row
+	file      string
+	num       int
+}
+
+// Counter is an encoder that counts the triples of the document it encoded last.
+type Counter interface{ Triples() int }
+
+// Totals say what a run has done.
+type Totals struct {
+	Records   map[string]int // by source
+	Documents map[string]int // by class
+	Merged    int            // documents that were made again, equal to the first
+	Twins     int            // nodes left out because an equal one stood beside them
+	Triples   int
+	Bytes     int64
+}
+
+// The problems that only show across records.
+const (
+	problemTwice    mapping.ProblemRule = "identifier-twice"   // two records make the same IRI
+	problemDiffers  mapping.ProblemRule = "differs-from-first" // a document made again is not equal to the first
+	problemDangling mapping.ProblemRule = "dangling-reference" // a reference to a document that is not made
+)
+
+type job struct {
+	sp    *mapping.SourceProgram
+	batch *source.Batch
+	out   chan *result
+}
+
+type result struct {
+	items    []Item
+	problems []mapping.RecordProblem
+	refs     []reference
+	data     []byte
+	twins    int
+	err      error
+	batch    *source.Batch
+	source   string
+	rows     int
+	read     int64
+}
+
+type reference struct {
+	iri   string
+	place source.Place
+}
+
+// Run walks every record of the program's sources and hands each document to
+// sink, in order. It stops at the first error of a source, the sink or ctx.
+func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) error) (*Totals, error) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	workers := max(1, opt.Workers)
+	jobs := make(chan job, workers)
+	order := make(chan chan *result, 2*workers+2)
+	pool := &sync.Pool{New: func() any { return &result{} }}
+
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			w := newWorker(p, opt)
+			for j := range jobs {
+				res := pool.Get().(*result)
+				w.work(j, res)
+				j.out <- res
+			}
+		}()
+	}
+	readErr := make(chan error, 1)
+	go func() {
+		defer close(order)
+		defer close(jobs)
+		for _, sp := range p.Sources {
+			err := sp.Source.Read(ctx, sp.Layout, source.Options{Report: opt.Report, Rows: opt.Rows}, func(b *source.Batch) error {
+				out := make(chan *result, 1)
+				select {
+				case order <- out:
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+				select {
+				case jobs <- job{sp, b, out}:
+				case <-ctx.Done():
+					close(out)
+					return ctx.Err()
+				}
+				return nil
+			})
+			if err != nil {
+				readErr <- err
+				return
+			}
+		}
+		readErr <- nil
+	}()
+
+	g := &gatherer{opt: opt, sink: sink, seen: map[uint64]seenItem{},
+		totals: &Totals{Records: map[string]int{}, Documents: map[string]int{}}}
+	var err error
+	for out := range order {
+		res, ok := <-out
+		if !ok {
+			continue
+		}
+		if err == nil {
+			if err = g.gather(res); err != nil {
+				cancel()
+			}
+		}
+		res.batch.Release()
+		res.reset()
+		pool.Put(res)
+	}
+	wg.Wait()
+	if rerr := <-readErr; err == nil {
+		err = rerr
+	}
+	if err == nil {
+		g.dangling()
+	}
+	return g.totals, err
+}
+
+func (r *result) reset() {
+	clear(r.items)
+	*r = result{items: r.items[:0], problems: r.problems[:0], refs: r.refs[:0], data: r.data[:0]}
+}
+
+// worker maps and encodes batches.
+type worker struct {
+	p    *mapping.Program
+	opt  Options
+	run  *mapping.Run
+	enc  Encoder
+	done map[uint64]uint64 // digest of the last document with an IRI, where many records make it
+	res  *result
+	tell func(mapping.RecordProblem)
+}
+
+func newWorker(p *mapping.Program, opt Options) *worker {
+	w := &worker{p: p, opt: opt, run: p.NewRun(), enc: opt.NewEncoder(), done: map[uint64]uint64{}}
+	w.tell = func(pr mapping.RecordProblem) { w.res.problems = append(w.res.problems, pr) }
+	if opt.Problem != nil {
+		w.run.Problem = w.tell
+	}
+	return w
+}
+
+func (w *worker) work(j job, res *result) {
+	w.res = res
+	res.batch, res.source, res.rows, res.read = j.batch, j.sp.Source.Name, len(j.batch.Rows), j.batch.Read
+	emit := func(d *entity.Document, m mapping.Meta) error {
+		res.twins += d.Merged()
+		it := Item{Class: d.Class(), Endpoint: m.Endpoint, Sets: m.Sets, once: m.Once, made: m.Made,
+			iri: xxhash.Sum64String(d.IRI()), IRI: strings.Clone(d.IRI()), row: m.Row}
+		if m.Row.File != nil {
+			it.file, it.num = m.Row.File.Name, m.Row.Num
+		}
+		if m.Once {
+			it.hash = d.Digest()
+			if h, ok := w.done[it.iri]; ok && h == it.hash {
+				it.skipped = true
+				res.items = append(res.items, it)
+				return nil
+			}
+			w.done[it.iri] = it.hash
+		}
+		if w.opt.Describe {
+			it.Label, it.Keys = strings.Clone(d.Label()), entity.Keys(d)
+		}
+		if w.opt.References {
+			w.references(d)
+		}
+		it.from = len(res.data)
+		res.data = w.enc.Encode(res.data, d, m, w.tell)
+		it.to = len(res.data)
+		if c, ok := w.enc.(Counter); ok {
+			it.Triples = c.Triples()
+		}
+		res.items = append(res.items, it)
+		return nil
+	}
+	for i := range j.batch.Rows {
+		if err := w.run.Record(j.sp, &j.batch.Rows[i], emit); err != nil {
+			res.err = err
+			return
+		}
+	}
+}
+
+// references notes the documents of this site that a document speaks of.
+func (w *worker) references(d *entity.Document) {
+	for i, e := range d.Events() {
+		if i > 0 && e.Kind == entity.Open && e.Ref && strings.HasPrefix(e.Value, w.p.Base) {
+			w.res.refs = append(w.res.refs, reference{strings.Clone(e.Value), w.run.Cell()})
+		}
+	}
+}
+
+// gatherer takes results in order.
+type gatherer struct {
+	opt    Options
+	sink   func(*Item) error
+	seen   map[uint64]seenItem
+	files  []string
+	refs   map[string]source.Place
+	asked  []string
+	totals *Totals
+}
+
+// seenItem remembers a document that came out: 16 bytes for each.
+type seenItem struct {
+	hash uint32
+	file uint32
+	row  uint32
+	once bool
+}
+
+func (g *gatherer) gather(r *result) error {
+	if r.err != nil {
+		return r.err
+	}
+	g.totals.Records[r.source] += r.rows
+	g.totals.Twins += r.twins
+	if g.opt.Problem != nil {
+		for _, p := range r.problems {
+			g.opt.Problem(p)
+		}
+	}
+	for _, ref := range r.refs {
+		if g.refs == nil {
+			g.refs = map[string]source.Place{}
+		}
+		if _, ok := g.refs[ref.iri]; !ok {
+			g.refs[ref.iri] = ref.place
+			g.asked = append(g.asked, ref.iri)
+		}
+	}
+	for i := range r.items {
+		it := &r.items[i]
+		if first, ok := g.seen[it.iri]; ok {
+			g.again(it, first)
+			continue
+		}
+		g.seen[it.iri] = seenItem{hash: uint32(it.hash), file: g.file(it.file), row: uint32(it.num), once: it.once}
+		it.Data = r.data[it.from:it.to]
+		g.totals.Documents[it.Class.Key]++
+		g.totals.Triples += it.Triples
+		g.totals.Bytes += int64(len(it.Data))
+		if err := g.sink(it); err != nil {
+			return err
+		}
+	}
+	if g.opt.Progress != nil {
+		g.opt.Progress(r.source, r.read)
+	}
+	return nil
+}
+
+// file gives the number of a file. Files come one after another, so only the last
+// is looked at.
+func (g *gatherer) file(name string) uint32 {
+	if n := len(g.files); n == 0 || g.files[n-1] != name {
+		g.files = append(g.files, name)
+	}
+	return uint32(len(g.files) - 1)
+}
+
+// again deals with a document whose IRI has been made before.
+func (g *gatherer) again(it *Item, first seenItem) {
+	if it.made || it.once && first.once && first.hash == uint32(it.hash) {
+		g.totals.Merged++
+		return
+	}
+	if g.opt.Problem == nil {
+		return
+	}
+	p := mapping.RecordProblem{Rule: problemTwice, IRI: it.IRI, Places: []source.Place{{File: it.file, Row: it.num}}}
+	where := fmt.Sprintf("%s, row %d", g.files[first.file], first.row)
+	p.Message = "another record makes this identifier already (" + where + "), so this one makes no document"
+	if it.once && first.once {
+		p.Rule = problemDiffers
+		p.Message = "this document differs from the one made first (" + where + "), which is kept"
+	}
+	g.opt.Problem(p)
+}
+
+// dangling reports references to documents that no record makes.
+func (g *gatherer) dangling() {
+	for _, iri := range g.asked {
+		if _, ok := g.seen[xxhash.Sum64String(iri)]; !ok && g.opt.Problem != nil {
+			g.opt.Problem(mapping.RecordProblem{Rule: problemDangling, IRI: iri, Places: []source.Place{g.refs[iri]},
+				Value: iri, Message: "this document is referred to, and no record makes it"})
+		}
+	}
+}

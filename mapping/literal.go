@@ -1,0 +1,53 @@
+package mapping
+
+import (
+	"strconv"
+	"strings"
+	"time"
+)
+
+// jsonNumber gives a number written in decimal as a JSON number in its shortest
+// form: "24.50" becomes "24.5". It takes a decimal point only.
+func jsonNumber(s string) (string, bool) {
+	s = strings.TrimSpace(s)
+	t := strings.TrimPrefix(strings.TrimPrefix(s, "+"), "-")
+	whole, frac, dot := strings.Cut(t, ".")
+	if !digits(whole) || dot && !digits(frac) {
+		return "", false
+	}
+	whole = strings.TrimLeft(whole, "0")
+	if whole == "" {
+		whole = "0"
+	}
+	frac = strings.TrimRight(frac, "0")
+	if len(whole)+len(frac) > 17 {
+		// More digits than a double carries: JSON readers would round it anyway.
+		f, err := strconv.ParseFloat(t, 64)
+		if err != nil {
+			return "", false
+		}
+		t = strconv.FormatFloat(f, 'f', -1, 64)
+	} else if t = whole; frac != "" {
+		t += "." + frac
+	}
+	if strings.HasPrefix(s, "-") && strings.Trim(t, "0.") != "" {
+		t = "-" + t
+	}
+	return t, true
+}
+
+func digits(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// goodDateTime reports whether s is a date and time with a zone that the
+// profile's schemas accept (RFC 3339: years 0000 to 9999).
+func goodDateTime(s string) bool {
+	_, err := time.Parse(time.RFC3339, s)
+	return err == nil
+}

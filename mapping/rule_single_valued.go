@@ -1,0 +1,30 @@
+package mapping
+
+import (
+	"fmt"
+)
+
+var ruleSingleValued = &Rule{Name: "single-valued", About: "several values under a key that holds one"}
+
+func (c *compiler) singleValued(f *fill, sp Span, why string) {
+	c.add(ruleSingleValued, sp, fmt.Sprintf("%q holds one value: %s", f.key.Text, why), "")
+}
+
+func checkSingleValued(c *compiler, d *document) {
+	d.root.walk(func(n *node) {
+		for _, f := range n.fills {
+			if f.slot.Many {
+				continue
+			}
+			if len(f.values) > 1 {
+				c.add(ruleSingleValued, f.values[1].span, fmt.Sprintf("%q holds one value, and %d are given", f.key.Text, len(f.values)),
+					"use \"first:\" if only one of them will be filled", f.values[0].span)
+			}
+			for _, v := range f.values {
+				if v.node != nil && v.node.each != nil {
+					c.singleValued(f, v.node.each.span, "\"each\" may give several")
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,445 @@
+// Package site loads a site: the folder with ropewalk.yaml, its mappings, term
+// lists and exports. Begin with [Load].
+package site
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"path"
+	"slices"
+	"strings"
+
+	"ropewalk/mapping"
+	"ropewalk/mapping/reading"
+	"ropewalk/mapping/source"
+	"ropewalk/schemas"
+	"ropewalk/vocab/termlist"
+)
+
+// FileName is the name of a site's file in its folder.
+const FileName = "ropewalk.yaml"
+
+// Site is a loaded site. It is immutable after Load.
+type Site struct {
+	Title     string
+	About     string
+	Base      string // IRI that all documents' IRIs begin with; ends in "/"
+	Publisher Publisher
+	Language  string // BCP 47; "" if not said
+	Licence   string // IRI; "" if not said
+	Sets      []Set
+	Store     string // file of the store, relative to the site's folder
+	Listen    string
+
+	Sources *source.Set
+	Terms   map[string]*termlist.List
+	Program *mapping.Program
+
+	files map[string][]byte // text of the site file and mappings, for diagnostics
+}
+
+// Publisher is who publishes the data.
+type Publisher struct {
+	Name  string
+	ID    string // IRI, or path below the base; "" if not said
+	Page  string
+	Email string
+}
+
+// Set is a set for harvesting.
+type Set struct{ Spec, Name, About string }
+
+// Text returns the text of a file named in a diagnostic: the site file, a mapping
+// or a file of the library.
+func (s *Site) Text(name string) ([]byte, bool) {
+	if b, ok := mapping.LibraryFile(name); ok {
+		return b, true
+	}
+	b, ok := s.files[name]
+	return b, ok
+}
+
+// The rules of the site file.
+const (
+	ruleSiteSchema = "site-file"     // against the schema
+	ruleSource     = "source"        // a source that can't be used
+	ruleTermList   = "term-list"     // a term list that can't be used
+	ruleNoFile     = "missing-file"  // a file that is not there
+	ruleColumn     = "unknown-field" // a withheld or unused column that the source does not have
+)
+
+// Load reads the site in fsys, checks it, and compiles its mappings. The
+// diagnostics are complete as far as things could be read; if any is a problem,
+// the site's Program is nil. The Site itself is never nil, so that [Site.Text]
+// can serve the drawing of diagnostics.
+func Load(fsys fs.FS) (*Site, mapping.Diagnostics) {
+	s := &Site{files: map[string][]byte{}, Store: "store/ropewalk.db", Listen: "127.0.0.1:8080"}
+	l := &loader{site: s, fsys: fsys}
+	l.load()
+	l.diags = l.diags.Sort()
+	return s, l.diags
+}
+
+type loader struct {
+	site  *Site
+	fsys  fs.FS
+	root  *mapping.Map
+	diags mapping.Diagnostics
+}
+
+func (l *loader) add(sp mapping.Span, rule, msg, hint string) {
+	l.diags = append(l.diags, &mapping.Diagnostic{Span: sp, Rule: rule, Message: msg, Hint: hint})
+}
+
+func (l *loader) load() {
+	data, err := fs.ReadFile(l.fsys, FileName)
+	if err != nil {
+		l.add(mapping.Span{File: FileName, Line: 1, Col: 1, Len: 1}, ruleNoFile, "the site file can't be read: "+reason(err),
+			"a site is a folder with a file ropewalk.yaml; ropewalk init makes one")
+		return
+	}
+	l.site.files[FileName] = data
+	tree, err := mapping.ParseYAML(FileName, data)
+	if err != nil {
+		var ds mapping.Diagnostics
+		errors.As(err, &ds)
+		l.diags = append(l.diags, ds...)
+		return
+	}
+	if len(tree.Docs) != 1 {
+		l.add(mapping.Span{File: FileName, Line: 1, Col: 1, Len: 1}, ruleSiteSchema, "the site file holds one YAML document", "")
+		return
+	}
+	root, ok := tree.Docs[0].(*mapping.Map)
+	if !ok {
+		l.add(tree.Docs[0].Place(), ruleSiteSchema, "the site file holds keys with values", "begin with \"title:\"")
+		return
+	}
+	l.root = root
+	if err := schemas.Site().Validate(mapping.Plain(root)); err != nil {
+		for _, p := range schemas.Problems(err) {
+			hint := ""
+			if p.Keyword == "additionalProperties" {
+				hint = mapping.DidYouMean(p.Key, p.Allowed)
+			}
+			l.add(mapping.Find(root, p.InstancePath), ruleSiteSchema, p.Message, hint)
+		}
+		return
+	}
+	l.plain()
+	specs, use := l.sources()
+	set, err := source.New(l.fsys, specs)
+	if err != nil {
+		l.sourceErrors(err)
+		return
+	}
+	l.site.Sources = set
+	for _, name := range set.Names() {
+		if _, err := set.Source(name).Describe(); err != nil {
+			l.add(mapping.Find(root, "/sources/"+name+"/files"), ruleSource, "the source can't be read: "+err.Error(), "")
+		}
+	}
+	l.terms()
+	files := l.mappings()
+	if l.diags.Problems() > 0 {
+		return
+	}
+	l.columns(use)
+	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions()}
+	for _, st := range l.site.Sets {
+		env.Sets = append(env.Sets, st.Spec)
+	}
+	prog, ds := mapping.Compile(files, env)
+	for _, d := range ds {
+		if d.Rule == "unused-column" {
+			d.Span = l.unusedPlace(d.Message, d.Span)
+		}
+	}
+	l.diags = append(l.diags, ds...)
+	if l.diags.Problems() == 0 {
+		l.site.Program = prog
+	}
+}
+
+func reason(err error) string {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		if errors.Is(err, fs.ErrNotExist) {
+			return "there is no such file"
+		}
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
+// plain takes over the values that stand for themselves.
+func (l *loader) plain() {
+	s := l.site
+	str := func(p string) string { return mapping.Text(l.root, p) }
+	s.Title, s.About, s.Base, s.Language, s.Licence = str("/title"), str("/about"), str("/base"), str("/language"), str("/licence")
+	s.Publisher = Publisher{Name: str("/publisher/name"), ID: str("/publisher/id"), Page: str("/publisher/page"), Email: str("/publisher/email")}
+	if s.Publisher.Name == "" {
+		s.Publisher.Name = s.Title
+	}
+	if v := str("/store"); v != "" {
+		s.Store = v
+	}
+	if v := str("/listen"); v != "" {
+		s.Listen = v
+	}
+	for _, e := range entries(l.root.Get("sets")) {
+		m, _ := e.Value.(*mapping.Map)
+		s.Sets = append(s.Sets, Set{Spec: e.Key.Text, Name: mapping.Text(m, "/name"), About: mapping.Text(m, "/about")})
+	}
+}
+
+func entries(v mapping.Value) []mapping.Entry {
+	if m, ok := v.(*mapping.Map); ok {
+		return m.Entries
+	}
+	return nil
+}
+
+// list gives the texts of a list, or of a single value.
+func list(v mapping.Value) []string {
+	switch x := v.(type) {
+	case *mapping.Scalar:
+		return []string{x.Text}
+	case *mapping.List:
+		var out []string
+		for _, i := range x.Items {
+			if sc, ok := i.(*mapping.Scalar); ok {
+				out = append(out, sc.Text)
+			}
+		}
+		return out
+	}
+	return nil
+}
+
+// sources turns the declarations into specifications.
+func (l *loader) sources() ([]source.Spec, map[string]mapping.ColumnUse) {
+	var out []source.Spec
+	use := map[string]mapping.ColumnUse{}
+	for _, e := range entries(l.root.Get("sources")) {
+		m, ok := e.Value.(*mapping.Map)
+		if !ok {
+			continue
+		}
+		str := func(key string) string { return mapping.Text(m, "/"+key) }
+		sp := source.Spec{Name: e.Key.Text, Files: list(m.Get("files")), Format: str("format"), Encoding: str("encoding"),
+			Delimiter: str("delimiter"), Quote: str("quote"), Columns: list(m.Get("columns")), Sheet: str("sheet"),
+			Records: str("records"), Key: str("key"), Fields: list(m.Get("fields")), HTML: str("html"),
+			Rows: joins(m.Get("rows")), Lookups: joins(m.Get("lookup"))}
+		for _, n := range entries(m.Get("namespaces")) {
+			if sp.Namespaces == nil {
+				sp.Namespaces = map[string]string{}
+			}
+			if sc, ok := n.Value.(*mapping.Scalar); ok {
+				sp.Namespaces[n.Key.Text] = sc.Text
+			}
+		}
+		out = append(out, sp)
+		use[sp.Name] = mapping.ColumnUse{Withheld: list(m.Get("withheld")), Unused: list(m.Get("unused"))}
+	}
+	return out, use
+}
+
+func joins(v mapping.Value) map[string]source.Join {
+	out := map[string]source.Join{}
+	for _, e := range entries(v) {
+		m, ok := e.Value.(*mapping.Map)
+		if !ok {
+			continue
+		}
+		j := source.Join{From: mapping.Text(m, "/from")}
+		switch on := m.Get("on").(type) {
+		case *mapping.Scalar:
+			j.On = [][2]string{{on.Text, on.Text}}
+		case *mapping.Map:
+			for _, p := range on.Entries {
+				if sc, ok := p.Value.(*mapping.Scalar); ok {
+					j.On = append(j.On, [2]string{p.Key.Text, sc.Text})
+				}
+			}
+		}
+		out[e.Key.Text] = j
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return out
+}
+
+// sourceErrors puts what is wrong with declarations at their places.
+func (l *loader) sourceErrors(err error) {
+	if multi, ok := err.(interface{ Unwrap() []error }); ok {
+		for _, e := range multi.Unwrap() {
+			l.sourceErrors(e)
+		}
+		return
+	}
+	var se *source.SpecError
+	if !errors.As(err, &se) {
+		l.add(mapping.Find(l.root, "/sources"), ruleSource, err.Error(), "")
+		return
+	}
+	p := "/sources/" + se.Source
+	if se.Field != "" {
+		p += "/" + strings.ReplaceAll(strings.ReplaceAll(se.Field, "lookups", "lookup"), ".", "/")
+	}
+	msg := "source \"" + se.Source + "\": " + se.Reason
+	if se.Value != "" {
+		msg = fmt.Sprintf("source %q: %q: %s", se.Source, se.Value, se.Reason)
+	}
+	hint := ""
+	if len(se.Nearest) > 0 {
+		hint = "did you mean \"" + se.Nearest[0] + "\"?"
+	}
+	l.add(mapping.Find(l.root, p), ruleSource, msg, hint)
+}
+
+// terms loads the term lists.
+func (l *loader) terms() {
+	l.site.Terms = map[string]*termlist.List{}
+	for _, e := range entries(l.root.Get("terms")) {
+		sc, ok := e.Value.(*mapping.Scalar)
+		if !ok {
+			continue
+		}
+		name := path.Clean(sc.Text)
+		t, err := termlist.Load(e.Key.Text, l.fsys, name)
+		var faults termlist.Errors
+		if errors.As(err, &faults) {
+			if data, rerr := fs.ReadFile(l.fsys, name); rerr == nil {
+				l.site.files[name] = data
+			}
+			for _, f := range faults {
+				l.add(mapping.Span{File: f.File, Line: max(f.Line, 1), Col: 1, Len: 1}, ruleTermList, f.Reason, "")
+			}
+			continue
+		}
+		if err != nil {
+			l.add(sc.Span, ruleTermList, "the term list can't be used: "+reason(err), "")
+			continue
+		}
+		l.site.Terms[e.Key.Text] = t
+	}
+}
+
+// mappings reads and parses the mapping files.
+func (l *loader) mappings() []*mapping.File {
+	globs := list(l.root.Get("mappings"))
+	place := mapping.Find(l.root, "/mappings")
+	if globs == nil {
+		globs = []string{"mapping/*.yaml"}
+		place = l.root.Span
+	}
+	seen := map[string]bool{}
+	var names []string
+	for _, g := range globs {
+		found, err := fs.Glob(l.fsys, path.Clean(g))
+		if err != nil || len(found) == 0 {
+			l.add(place, ruleNoFile, fmt.Sprintf("no mapping file matches %q", g), "")
+			continue
+		}
+		for _, f := range found {
+			if !seen[f] {
+				seen[f] = true
+				names = append(names, f)
+			}
+		}
+	}
+	slices.Sort(names)
+	var out []*mapping.File
+	for _, n := range names {
+		data, err := fs.ReadFile(l.fsys, n)
+		if err != nil {
+			l.add(place, ruleNoFile, n+": "+reason(err), "")
+			continue
+		}
+		l.site.files[n] = data
+		f, err := mapping.Parse(n, data)
+		if err != nil {
+			var ds mapping.Diagnostics
+			errors.As(err, &ds)
+			l.diags = append(l.diags, ds...)
+			continue
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// columns checks that withheld and unused columns exist: a misspelt withheld
+// column would not be withheld.
+func (l *loader) columns(use map[string]mapping.ColumnUse) {
+	for _, name := range l.site.Sources.Names() {
+		src := l.site.Sources.Source(name)
+		desc, err := src.Describe()
+		if err != nil {
+			continue
+		}
+		var have []string
+		for _, c := range desc.Columns {
+			have = append(have, c.Path)
+		}
+		for key, names := range map[string][]string{"withheld": use[name].Withheld, "unused": use[name].Unused} {
+			for i, n := range names {
+				if slices.ContainsFunc(have, func(h string) bool { return h == n || strings.HasPrefix(h, n+".") }) ||
+					slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() {
+					continue
+				}
+				l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/%s/%d", name, key, i)), ruleColumn,
+					fmt.Sprintf("source %q has no column %q", name, n), mapping.DidYouMean(n, have))
+			}
+		}
+	}
+}
+
+// conventions reads the habits of writing, for the site and for single sources.
+func (l *loader) conventions() map[string]*reading.Conventions {
+	out := map[string]*reading.Conventions{}
+	base := l.decodeConventions(l.root.Get("conventions"), "/conventions", reading.Conventions{})
+	out[""] = base
+	for _, e := range entries(l.root.Get("sources")) {
+		if m, ok := e.Value.(*mapping.Map); ok && m.Get("conventions") != nil {
+			out[e.Key.Text] = l.decodeConventions(m.Get("conventions"), "/sources/"+e.Key.Text+"/conventions", *base)
+		}
+	}
+	return out
+}
+
+func (l *loader) decodeConventions(v mapping.Value, at string, base reading.Conventions) *reading.Conventions {
+	for _, e := range entries(v) {
+		for _, f := range entries(e.Value) {
+			one := map[string]any{strings.ReplaceAll(e.Key.Text, "_", ""): map[string]any{strings.ReplaceAll(f.Key.Text, "_", ""): mapping.Plain(f.Value)}}
+			data, err := json.Marshal(one)
+			if err == nil {
+				dec := json.NewDecoder(strings.NewReader(string(data)))
+				dec.DisallowUnknownFields()
+				err = dec.Decode(&base)
+			}
+			if err != nil {
+				l.add(f.Key.Span, ruleSiteSchema, fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), "")
+			}
+		}
+	}
+	return &base
+}
+
+// unusedPlace finds the source that a notice about unused columns speaks of.
+func (l *loader) unusedPlace(msg string, sp mapping.Span) mapping.Span {
+	for _, e := range entries(l.root.Get("sources")) {
+		if strings.HasPrefix(msg, fmt.Sprintf("source %q:", e.Key.Text)) {
+			return e.Key.Span
+		}
+	}
+	return sp
+}
+
+// TermNames lists the term lists.
+func (s *Site) TermNames() []string { return slices.Sorted(maps.Keys(s.Terms)) }
