@@ -61,8 +61,20 @@ func (d *Document) Said() []uint8 {
 // Err is the reason why d cannot be written: an IRI that [CheckIRI] refuses, or a
 // TermName that names nothing; nil if there is none.
 func (d *Document) Err() error {
-	d.plan()
-	return d.err
+	if d.planned {
+		return d.err
+	}
+	for i := range d.ev {
+		switch e := &d.ev[i]; {
+		case e.Kind == Open && e.Ref:
+			if err := CheckIRI(e.Value); err != nil {
+				return err
+			}
+		case e.Kind == TermName && d.resolve(d.enclosing(int32(i)), e.Value) == "":
+			return &TermError{Name: e.Value, Document: d.IRI()}
+		}
+	}
+	return nil
 }
 
 // frame is a node that is open in a walk.

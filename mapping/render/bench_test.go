@@ -1,7 +1,6 @@
 package render_test
 
 import (
-	"fmt"
 	"strconv"
 	"testing"
 	"time"
@@ -37,14 +36,10 @@ const (
 // buildRecord makes the document of a record, as a compiled mapping would.
 func buildRecord(d *entity.Document, r *record) {
 	d.Reset()
-	buf := d.Scratch()
-	iri := func(parts ...string) string {
+	iri := func(a, b, c string) string {
+		buf := d.Scratch()
 		from := len(buf)
-		for _, p := range parts {
-			buf = append(buf, p...)
-		}
-		s := d.Made(buf, from)
-		return s
+		return d.Made(append(append(append(buf, a...), b...), c...), from)
 	}
 	ref := func(term *vocab.Term, many bool, class *vocab.Class, iri, label string) {
 		d.Begin(term, many, class, true, iri, -1)
@@ -108,7 +103,7 @@ func buildRecord(d *entity.Document, r *record) {
 	d.Begin(bt.representation, true, bt.visual, false, "", -1)
 	d.Begin(bt.shownBy, true, bt.digital, false, "", -1)
 	ref(bt.classifiedAs, true, bt.typ, aat+"300215302", "digital images")
-	ref(bt.accessPoint, true, bt.digital, iri(site, "image/", r.number, ".jpg"), "")
+	ref(bt.accessPoint, true, bt.digital, iri(site+"image/", r.number, ".jpg"), "")
 	d.Text(bt.format, false, "image/jpeg", -1)
 	d.End()
 	d.End()
@@ -148,8 +143,11 @@ func tripleCount(d *entity.Document) (n int) {
 	return n
 }
 
+// BenchmarkEncode renders a finished document; xfloor is the time in multiples of
+// that of the floor, measured just before.
 func BenchmarkEncode(b *testing.B) {
 	d := docOf(0)
+	d.Names()
 	for _, f := range render.Formats() {
 		b.Run(f.Name, func(b *testing.B) {
 			e := render.NewEncoder(f, render.Options{})
@@ -157,12 +155,13 @@ func BenchmarkEncode(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
+			floor := floorTime()
 			b.SetBytes(int64(len(buf)))
 			b.ReportAllocs()
 			for b.Loop() {
 				buf, _ = e.Append(buf[:0], d)
 			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(tripleCount(d)), "ns/triple")
+			report(b, d, floor)
 		})
 	}
 }
@@ -171,45 +170,97 @@ func BenchmarkEncode(b *testing.B) {
 func BenchmarkLine(b *testing.B) {
 	var d entity.Document
 	r := benchRecord(0)
-	buildRecord(&d, &r)
-	triples := float64(tripleCount(&d))
-	b.Run("tree", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			buildRecord(&d, &r)
-		}
-		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
-	})
-	b.Run("names", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			buildRecord(&d, &r)
-			d.Names()
-		}
-		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
-	})
-	for _, f := range render.Formats() {
-		b.Run(f.Name, func(b *testing.B) {
-			e := render.NewEncoder(f, render.Options{})
-			var buf []byte
+	run := func(name string, f func()) {
+		b.Run(name, func(b *testing.B) {
+			floor := floorTime()
 			b.ReportAllocs()
 			for b.Loop() {
 				buildRecord(&d, &r)
-				buf, _ = e.Append(buf[:0], &d)
+				f()
 			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/triples, "ns/triple")
+			report(b, &d, floor)
 		})
+	}
+	run("tree", func() {})
+	run("names", func() { d.Names() })
+	for _, f := range render.Formats() {
+		e := render.NewEncoder(f, render.Options{})
+		var buf []byte
+		run(f.Name, func() { buf, _ = e.Append(buf[:0], &d) })
 	}
 }
 
-func TestBenchRecord(t *testing.T) {
-	d := docOf(3)
-	t0 := time.Now()
-	for _, f := range render.Formats() {
-		b, err := render.NewEncoder(f, render.Options{}).Append(nil, d)
-		fmt.Println(f.Name, len(b), err, tripleCount(d), time.Since(t0))
-		if testing.Verbose() {
-			fmt.Printf("%s\n", b)
+func BenchmarkParse(b *testing.B) {
+	d := docOf(0)
+	body, err := render.NewEncoder(render.FormatByName("jsonld"), render.Options{}).Append(nil, d)
+	if err != nil {
+		b.Fatal(err)
+	}
+	floor := floorTime()
+	b.SetBytes(int64(len(body)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := d.Parse(body, ""); err != nil {
+			b.Fatal(err)
 		}
 	}
+	report(b, d, floor)
+}
+
+func BenchmarkFloor(b *testing.B) {
+	d := docOf(0)
+	b.SetBytes(int64(len(floor(nil, new(record), embeddedNames(d)))))
+	floor := floorTime()
+	for b.Loop() {
+		floorOnce()
+	}
+	report(b, d, floor)
+}
+
+var floorOnce = func() func() {
+	d, r := docOf(0), benchRecord(0)
+	names := embeddedNames(d)
+	var buf []byte
+	return func() { buf = floor(buf[:0], &r, names) }
+}()
+
+// floorTime is the floor's time for the record in nanoseconds.
+func floorTime() float64 {
+	const n = 5000
+	floorOnce()
+	from := time.Now()
+	for range n {
+		floorOnce()
+	}
+	return float64(time.Since(from).Nanoseconds()) / n
+}
+
+func report(b *testing.B, d *entity.Document, floor float64) {
+	ns := float64(b.Elapsed().Nanoseconds()) / float64(b.N)
+	triples := 0.0
+	for range d.Triples() {
+		triples++
+	}
+	b.ReportMetric(ns/triples, "ns/triple")
+	b.ReportMetric(ns/floor, "xfloor")
+}
+
+func TestFloor(t *testing.T) {
+	d, r := docOf(7), benchRecord(7)
+	want, err := render.NewEncoder(render.FormatByName("nt"), render.Options{}).Append(nil, d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := floor(nil, &r, embeddedNames(d)); string(got) != string(want) {
+		t.Errorf("the floor writes\n%s\nwant\n%s", got, want)
+	}
+}
+
+func embeddedNames(d *entity.Document) (all []string) {
+	for _, i := range d.Nodes() {
+		if !d.Events()[i].Ref {
+			all = append(all, d.Names()[i])
+		}
+	}
+	return all
 }

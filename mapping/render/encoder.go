@@ -44,6 +44,9 @@ func (e *Encoder) Footer(dst []byte) []byte { return append(dst, e.f.footer...) 
 // Append appends d, with a line feed at its end. If d cannot be written it returns
 // dst as it was and the reason: that of [entity.Document.Err], or a [*TextError].
 func (e *Encoder) Append(dst []byte, d *entity.Document) ([]byte, error) {
+	if !e.f.tree {
+		d.Names() // finds out what Err tells, too
+	}
 	if err := d.Err(); err != nil {
 		return dst, fmt.Errorf("%s: %w", d.IRI(), err)
 	}

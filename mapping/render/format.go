@@ -19,6 +19,7 @@ type Format struct {
 	Concat     bool     // texts of several documents may be joined: there is no header or footer
 
 	append  func(*Encoder, []byte, *doc) []byte
+	tree    bool // written from the document's events alone, without its names
 	header  func([]byte) []byte
 	footer  string
 	triples func(*TripleWriter) tripleSyntax // nil if it cannot carry arbitrary triples
@@ -32,7 +33,7 @@ var formats = []*Format{
 	{
 		Name: "jsonld", Title: "JSON-LD", Suffix: ".jsonld", Lossless: true, Concat: true,
 		MediaTypes: []string{`application/ld+json;profile="` + Profile + `"`, "application/ld+json", "application/json"},
-		append:     appendJSONLD,
+		append:     appendJSONLD, tree: true,
 	},
 	{
 		Name: "nt", Title: "N-Triples", Suffix: ".nt", Lossless: true, Concat: true,
