@@ -1,6 +1,7 @@
 // Package schemas holds the JSON Schemas of Ropewalk (draft 2020-12), embedded
-// and compiled once: [Entity] gives that of an entity document. [Problems] turns
-// what a schema finds into a flat list in plain words.
+// and compiled once: [Entity] gives that of an entity document, [Site] and
+// [Mapping] those of a site's files. [Problems] turns what a schema finds into a
+// flat list in plain words.
 //
 // The schemas of entity documents are generated from the record shapes of
 // package vocab (go generate ./schemas). Nothing is ever read from the network:
@@ -22,7 +23,7 @@ import (
 
 //go:generate go run ./gen
 
-//go:embed entity
+//go:embed entity *.json
 var files embed.FS
 
 // Base is what the addresses ($id) of all schemas begin with. No server answers

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"strings"
 	"testing"
 
@@ -22,6 +23,40 @@ func TestEverySchemaCompiles(t *testing.T) {
 		if Entity(name) != nil {
 			t.Errorf("%q has a schema", name)
 		}
+	}
+}
+
+func TestEveryFileIsASchemaUnderItsOwnAddress(t *testing.T) {
+	n := 0
+	err := fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		n++
+		text, err := File(name)
+		if err != nil {
+			return err
+		}
+		var head struct {
+			ID      string `json:"$id"`
+			Dialect string `json:"$schema"`
+		}
+		if err := json.Unmarshal(text, &head); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if head.ID != Base+name || head.Dialect != "https://json-schema.org/draft/2020-12/schema" {
+			t.Errorf("%s has the address %s and the dialect %s", name, head.ID, head.Dialect)
+		}
+		if _, err := NewCompiler().Compile(Base + name); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n < 14 {
+		t.Errorf("only %d files", n)
 	}
 }
 

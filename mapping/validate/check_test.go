@@ -2,13 +2,17 @@ package validate
 
 import (
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"ropewalk/mapping/entity"
+	"ropewalk/mapping/entity/entitytest"
 	"ropewalk/vocab"
 )
 
@@ -23,7 +27,7 @@ func onlyHere() map[string]bool {
 
 // agree compares the verdict of Check with that of the schemas on the whole
 // document. Rules that the schemas do not know are left out of it.
-func agree(t *testing.T, c *Checker, root *tree, what string) (valid bool, found []Problem) {
+func agree(t rapid.TB, c *Checker, root *tree, what string) (valid bool, found []Problem) {
 	t.Helper()
 	beyond := onlyHere()
 	d := root.document()
@@ -89,7 +93,7 @@ func TestSameVerdictAsTheSchemaOnMutants(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 11))
 	c := NewChecker()
 	valid, rules := 0, map[string]int{}
-	const runs = 6000
+	const runs = 4000
 	for i := range runs {
 		at := rng.IntN(len(trees))
 		root := trees[at].copy()
@@ -115,6 +119,41 @@ func TestSameVerdictAsTheSchemaOnMutants(t *testing.T) {
 		if rules[r.Name] == 0 && !whole {
 			t.Errorf("rule %s never seen", r.Name)
 		}
+	}
+}
+
+func TestSameVerdictAsTheSchemaOnRandomDocuments(t *testing.T) {
+	setChecks(800) // each costs a schema run or two
+	defer setChecks(manyChecks)
+	c := NewChecker()
+	good, bad := 0, 0
+	clean := entitytest.Documents(entitytest.Options{
+		Text: rapid.SampledFrom([]string{"Patent log", "Sextant, Öland", "text/plain"}),
+		IRI:  rapid.SampledFrom([]string{"https://museum.example/object/1", "https://museum.example/object/%C3%85", "urn:x:1"}),
+	})
+	any := entitytest.Documents(entitytest.Options{Keys: true})
+	_, docs, _ := published(t)
+	var donors []*tree
+	for _, f := range slices.Sorted(maps.Keys(docs)) {
+		donors = append(donors, treeOf(docs[f].Events()))
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		d := rapid.OneOf(clean, any).Draw(t, "document")
+		root := treeOf(d.Events())
+		var what []string
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		for range rapid.IntRange(0, 2).Draw(t, "changes") {
+			what = append(what, mutate(rng, root, donors))
+		}
+		if ok, _ := agree(t, c, root, strings.Join(what, ", ")); ok {
+			good++
+		} else {
+			bad++
+		}
+	})
+	t.Logf("%d documents without problems, %d with; %d shapes", good, bad, len(*c.shapes.known))
+	if good < (good+bad)/20 || bad < (good+bad)/20 {
+		t.Errorf("one-sided: %d good, %d bad", good, bad)
 	}
 }
 

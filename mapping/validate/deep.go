@@ -2,11 +2,11 @@ package validate
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"math"
 	"reflect"
 	"slices"
@@ -70,10 +70,9 @@ func (noDocuments) LoadDocument(u string) (*ld.RemoteDocument, error) {
 }
 
 // Check returns the statements that only one of the two forms makes, each as a
-// Problem whose message shows it; nil if both say the same. Skolem IRIs count as
-// the blank nodes they stand for. Blank nodes of documents are trees, so graphs
-// are compared by the content below each, which is exact and, unlike the naming of
-// blank nodes in general, takes no more time for symmetrical documents.
+// Problem whose message shows it; nil if both say the same. For that every blank
+// node of the JSON-LD gets the skolem IRI that the document has for the node at
+// its place ([entity.Document.Names]), and no two nodes may have the same.
 func (x *Deep) Check(d *entity.Document) []Problem {
 	fault := func(format string, args ...any) []Problem {
 		return []Problem{{Rule: RuleDeep, Message: fmt.Sprintf(format, args...)}}
@@ -81,11 +80,15 @@ func (x *Deep) Check(d *entity.Document) []Problem {
 	if err := d.Err(); err != nil {
 		return fault("%v", err)
 	}
+	nodes, twice := nodesByPath(d)
+	if twice != "" {
+		return fault("two embedded nodes are named %s", twice)
+	}
 	text, err := x.jsonld.Append(nil, d)
 	if err != nil {
 		return fault("the JSON-LD cannot be written: %v", err)
 	}
-	theirs, err := x.expand(text)
+	theirs, err := x.expand(text, d, nodes)
 	if err != nil {
 		return fault("the JSON-LD cannot be expanded: %v", err)
 	}
@@ -93,46 +96,87 @@ func (x *Deep) Check(d *entity.Document) []Problem {
 	if err != nil {
 		return fault("the N-Triples cannot be written: %v", err)
 	}
-	ours, err := readNTriples(text, d)
+	ours, err := readNTriples(text)
 	if err != nil {
 		return fault("the N-Triples cannot be read: %v", err)
 	}
-	locate(theirs, ours, d)
-	return compare(theirs, ours)
-}
-
-// statement is an RDF triple with the event it comes from.
-type statement struct {
-	s, p, o entity.RDFTerm
-	path    string
-	event   int
-}
-
-// graph holds statements by subject: an IRI, or "_:" and a name.
-type graph map[string][]*statement
-
-func subjectKey(t entity.RDFTerm) string {
-	if t.Kind == entity.Blank {
-		return "_:" + t.Value
-	}
-	return t.Value
-}
-
-// add adds a statement unless it is there.
-func (g graph) add(st *statement) {
-	key := subjectKey(st.s)
-	for _, there := range g[key] {
-		if there.p == st.p && there.o == st.o {
-			return
+	for i, t := range d.Triples() {
+		if _, ok := ours[full(t)]; ok {
+			ours[full(t)] = i
 		}
 	}
-	g[key] = append(g[key], st)
+	ps := without(theirs, ours, "only in the JSON-LD: ", d)
+	return append(ps, without(ours, theirs, "only in the RDF: ", d)...)
 }
 
-// expand turns JSON-LD into statements: expansion by the library (JSON-LD 1.1 API
-// §5.1), the rest here, because the library drops statements it dislikes without
-// a word.
-func (x *Deep) expand(text []byte) (graph, error) {
+// nodesByPath gives the event of the node at every JSON Pointer, and a name that
+// two embedded nodes have, or "".
+func nodesByPath(d *entity.Document) (nodes map[string]int, twice string) {
+	ev, names := d.Events(), d.Names()
+	nodes = map[string]int{}
+	seen := map[string]bool{}
+	for i := range ev {
+		if ev[i].Kind != entity.Open {
+			continue
+		}
+		nodes[Path(ev, i)] = i
+		if !ev[i].Ref {
+			if seen[names[i]] {
+				return nil, names[i]
+			}
+			seen[names[i]] = true
+		}
+	}
+	return nodes, ""
+}
+
+// graph is a set of triples, each with the event it comes from.
+type graph map[entity.Triple]int
+
+// full is a triple whose literal says its datatype.
+func full(t entity.Triple) entity.Triple {
+	if t.Object.Kind == entity.Literal && t.Object.Datatype == "" {
+		t.Object.Datatype = entity.XSDString
+	}
+	return t
+}
+
+// without lists the triples of a that b has not.
+func without(a, b graph, prefix string, d *entity.Document) []Problem {
+	var ps []Problem
+	for t, i := range a {
+		if _, ok := b[t]; !ok {
+			ps = append(ps, Problem{Rule: RuleDeep, Path: Path(d.Events(), i), Event: i, Message: prefix + show(t)})
+		}
+	}
+	slices.SortFunc(ps, func(x, y Problem) int {
+		return cmp.Or(x.Event-y.Event, strings.Compare(x.Message, y.Message))
+	})
+	return ps
+}
+
+// show writes a triple for people.
+func show(t entity.Triple) string {
+	term := func(t entity.RDFTerm) string {
+		switch {
+		case t.Kind == entity.IRI:
+			return "<" + t.Value + ">"
+		case t.Kind == entity.Blank:
+			return "_:" + t.Value
+		case t.Lang != "":
+			return strconv.Quote(t.Value) + "@" + t.Lang
+		case t.Datatype != entity.XSDString:
+			return strconv.Quote(t.Value) + "^^" + local(t.Datatype)
+		}
+		return strconv.Quote(t.Value)
+	}
+	return term(t.Subject) + " " + term(t.Predicate) + " " + term(t.Object)
+}
+
+// expand turns JSON-LD into triples: expansion by the library (JSON-LD 1.1 API
+// §5.1), the rest here, because the library drops triples it dislikes without a
+// word.
+func (x *Deep) expand(text []byte, d *entity.Document, nodes map[string]int) (graph, error) {
 	dec := json.NewDecoder(bytes.NewReader(text))
 	dec.UseNumber()
 	var doc map[string]any
@@ -148,7 +192,7 @@ func (x *Deep) expand(text []byte) (graph, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := converter{g: graph{}, pointer: x.pointer}
+	c := converter{g: graph{}, ev: d.Events(), names: d.Names(), nodes: nodes, pointer: x.pointer}
 	for _, n := range ld.Arrayify(expanded) {
 		if _, err := c.node(n); err != nil {
 			return nil, err
@@ -157,11 +201,13 @@ func (x *Deep) expand(text []byte) (graph, error) {
 	return c.g, nil
 }
 
-// converter makes statements of expanded JSON-LD (JSON-LD 1.1 API §8.1).
+// converter makes triples of expanded JSON-LD (JSON-LD 1.1 API §8.1).
 type converter struct {
 	g       graph
-	pointer map[uintptr]string
-	blanks  int
+	ev      []entity.Event
+	names   []string
+	nodes   map[string]int     // JSON Pointer → event
+	pointer map[uintptr]string // expanded node → JSON Pointer
 }
 
 func (c *converter) node(v any) (entity.RDFTerm, error) {
@@ -169,14 +215,23 @@ func (c *converter) node(v any) (entity.RDFTerm, error) {
 	if !ok {
 		return entity.RDFTerm{}, fmt.Errorf("expansion gave %v where a node should stand", v)
 	}
-	subject := entity.RDFTerm{Kind: entity.IRI}
-	if id, ok := o["@id"].(string); ok {
-		subject.Value = id
-	} else {
-		c.blanks++
-		subject = entity.RDFTerm{Kind: entity.Blank, Value: strconv.Itoa(c.blanks)}
+	id, named := o["@id"].(string)
+	if named && len(o) == 1 { // the name of a term
+		return entity.RDFTerm{Kind: entity.IRI, Value: id}, nil
 	}
-	path := c.pointer[reflect.ValueOf(o).Pointer()]
+	path, ok := c.pointer[reflect.ValueOf(o).Pointer()]
+	event, known := c.nodes[path]
+	if !ok || !known {
+		return entity.RDFTerm{}, fmt.Errorf("expansion gave a node at no known place (%s)", path)
+	}
+	subject := entity.RDFTerm{Kind: entity.IRI, Value: id}
+	switch {
+	case named:
+	case c.ev[event].Ref:
+		subject = entity.RDFTerm{Kind: entity.Blank, Value: path}
+	default:
+		subject.Value = c.names[event]
+	}
 	for _, key := range ld.GetOrderedKeys(o) {
 		if key == "@id" {
 			continue
@@ -192,7 +247,7 @@ func (c *converter) node(v any) (entity.RDFTerm, error) {
 			if err != nil {
 				return subject, err
 			}
-			c.g.add(&statement{s: subject, p: predicate, o: object, path: path})
+			c.g[entity.Triple{Subject: subject, Predicate: predicate, Object: object}] = event
 		}
 	}
 	return subject, nil
@@ -222,6 +277,9 @@ func (c *converter) object(key string, item any) (entity.RDFTerm, error) {
 	switch v := v.(type) {
 	case string:
 		lit.Value = v
+		if lit.Datatype == "" {
+			lit.Datatype = entity.XSDString
+		}
 	case json.Number:
 		f, err := v.Float64()
 		if err != nil {
@@ -244,27 +302,16 @@ func (c *converter) object(key string, item any) (entity.RDFTerm, error) {
 	return lit, nil
 }
 
-// readNTriples reads what the N-Triples writer wrote and puts blank nodes back in
-// place of skolem IRIs.
-func readNTriples(text []byte, d *entity.Document) (graph, error) {
-	skolem := map[string]bool{}
-	ev, names := d.Events(), d.Names()
-	for i := range ev {
-		if ev[i].Kind == entity.Open && !ev[i].Ref {
-			skolem[names[i]] = true
-		}
-	}
-	back := func(t rdf.Term) (entity.RDFTerm, error) {
+// readNTriples reads what the N-Triples writer wrote.
+func readNTriples(text []byte) (graph, error) {
+	term := func(t rdf.Term) entity.RDFTerm {
 		switch t := t.(type) {
 		case rdf.IRI:
-			if skolem[t.String()] {
-				return entity.RDFTerm{Kind: entity.Blank, Value: t.String()}, nil
-			}
-			return entity.RDFTerm{Kind: entity.IRI, Value: t.String()}, nil
+			return entity.RDFTerm{Kind: entity.IRI, Value: t.String()}
 		case rdf.Literal:
-			return entity.RDFTerm{Kind: entity.Literal, Value: t.String(), Datatype: t.DataType.String(), Lang: t.Lang()}, nil
+			return entity.RDFTerm{Kind: entity.Literal, Value: t.String(), Datatype: t.DataType.String(), Lang: t.Lang()}
 		}
-		return entity.RDFTerm{}, fmt.Errorf("a term that documents do not have: %v", t)
+		return entity.RDFTerm{Kind: entity.Blank, Value: t.String()}
 	}
 	g := graph{}
 	dec := rdf.NewTripleDecoder(bytes.NewReader(text), rdf.NTriples)
@@ -276,195 +323,6 @@ func readNTriples(text []byte, d *entity.Document) (graph, error) {
 		if err != nil {
 			return nil, err
 		}
-		st := &statement{}
-		var errS, errP, errO error
-		st.s, errS = back(t.Subj)
-		st.p, errP = back(t.Pred)
-		st.o, errO = back(t.Obj)
-		if err := errors.Join(errS, errP, errO); err != nil {
-			return nil, err
-		}
-		g.add(st)
+		g[entity.Triple{Subject: term(t.Subj), Predicate: term(t.Pred), Object: term(t.Obj)}] = 0
 	}
-}
-
-// locate gives every statement its event.
-func locate(theirs, ours graph, d *entity.Document) {
-	ev := d.Events()
-	byPath := map[string]int{}
-	term := func(t entity.RDFTerm) entity.RDFTerm {
-		if t.Kind == entity.Blank {
-			t.Kind = entity.IRI
-		}
-		return t
-	}
-	plain := func(t entity.RDFTerm) entity.RDFTerm {
-		if t.Kind == entity.Literal && t.Datatype == "" {
-			t.Datatype = entity.XSDString
-		}
-		return t
-	}
-	events := map[entity.Triple]int{}
-	for i, t := range d.Triples() {
-		events[entity.Triple{Subject: t.Subject, Predicate: t.Predicate, Object: plain(t.Object)}] = i
-	}
-	for i := range ev {
-		if ev[i].Kind == entity.Open {
-			byPath[Path(ev, i)] = i
-		}
-	}
-	for _, list := range ours {
-		for _, st := range list {
-			st.event = events[entity.Triple{Subject: term(st.s), Predicate: term(st.p), Object: term(plain(st.o))}]
-			st.path = Path(ev, st.event)
-		}
-	}
-	for _, list := range theirs {
-		for _, st := range list {
-			st.event = byPath[st.path]
-		}
-	}
-}
-
-// compare returns the statements of one graph that the other has not.
-func compare(theirs, ours graph) []Problem {
-	a, b := newReader(theirs), newReader(ours)
-	if a.fault != "" || b.fault != "" {
-		return []Problem{{Rule: RuleDeep, Message: a.fault + b.fault}}
-	}
-	if slices.Equal(a.whole(), b.whole()) {
-		return nil
-	}
-	ps := append(a.without(b, "only in the JSON-LD: "), b.without(a, "only in the RDF: ")...)
-	if len(ps) == 0 {
-		ps = []Problem{{Rule: RuleDeep, Message: "JSON-LD and RDF make the same statements about nodes that are not the same"}}
-	}
-	return ps
-}
-
-// reader writes statements out in a form that does not depend on the names of
-// blank nodes.
-type reader struct {
-	g     graph
-	up    map[string]*statement // blank node → the statement that has it as object
-	fault string
-}
-
-func newReader(g graph) *reader {
-	r := &reader{g: g, up: map[string]*statement{}}
-	subjects := slices.Sorted(maps.Keys(g))
-	for _, key := range subjects {
-		for _, st := range g[key] {
-			if st.o.Kind != entity.Blank {
-				continue
-			}
-			key := subjectKey(st.o)
-			if r.up[key] != nil {
-				r.fault = "two statements lead to the embedded node " + st.o.Value
-				return r
-			}
-			r.up[key] = st
-		}
-	}
-	for _, key := range subjects {
-		at := key
-		for steps := 0; strings.HasPrefix(at, "_:"); steps++ {
-			st := r.up[at]
-			if st == nil || steps > len(g) {
-				r.fault = "no statement leads to the embedded node " + key[2:]
-				return r
-			}
-			at = subjectKey(st.s)
-		}
-	}
-	return r
-}
-
-// whole is the sorted statements about IRIs, with all that is said about a blank
-// node in its place.
-func (r *reader) whole() []string {
-	var lines []string
-	for key, list := range r.g {
-		if strings.HasPrefix(key, "_:") {
-			continue
-		}
-		for _, st := range list {
-			lines = append(lines, show(st.s)+" "+show(st.p)+" "+r.content(st.o))
-		}
-	}
-	slices.Sort(lines)
-	return slices.Compact(lines)
-}
-
-func (r *reader) content(t entity.RDFTerm) string {
-	if t.Kind != entity.Blank {
-		return show(t)
-	}
-	var parts []string
-	for _, st := range r.g[subjectKey(t)] {
-		parts = append(parts, show(st.p)+" "+r.content(st.o))
-	}
-	slices.Sort(parts)
-	return "[ " + strings.Join(slices.Compact(parts), " ; ") + " ]"
-}
-
-// without lists the statements of r that o has not, blank nodes named by the way
-// to them.
-func (r *reader) without(o *reader, prefix string) []Problem {
-	have := map[string]int{}
-	for _, list := range o.g {
-		for _, st := range list {
-			have[o.line(st)]++
-		}
-	}
-	type found struct {
-		line string
-		st   *statement
-	}
-	var left []found
-	for _, list := range r.g {
-		for _, st := range list {
-			left = append(left, found{r.line(st), st})
-		}
-	}
-	slices.SortFunc(left, func(a, b found) int {
-		if c := strings.Compare(a.line, b.line); c != 0 {
-			return c
-		}
-		return a.st.event - b.st.event
-	})
-	var ps []Problem
-	for _, f := range left {
-		if have[f.line]--; have[f.line] < 0 {
-			ps = append(ps, Problem{Rule: RuleDeep, Path: f.st.path, Event: f.st.event, Message: prefix + f.line})
-		}
-	}
-	return ps
-}
-
-func (r *reader) line(st *statement) string {
-	return r.way(st.s) + " " + show(st.p) + " " + r.way(st.o)
-}
-
-// way names a blank node by the properties that lead to it from an IRI.
-func (r *reader) way(t entity.RDFTerm) string {
-	if t.Kind != entity.Blank {
-		return show(t)
-	}
-	st := r.up[subjectKey(t)]
-	return r.way(st.s) + "/" + local(st.p.Value)
-}
-
-func show(t entity.RDFTerm) string {
-	if t.Kind == entity.IRI {
-		return "<" + t.Value + ">"
-	}
-	s := strconv.Quote(t.Value)
-	switch {
-	case t.Lang != "":
-		s += "@" + t.Lang
-	case t.Datatype != "" && t.Datatype != entity.XSDString:
-		s += "^^" + local(t.Datatype)
-	}
-	return s
 }

@@ -4,7 +4,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"ropewalk/mapping/entity"
+	"ropewalk/mapping/entity/entitytest"
 	"ropewalk/vocab"
 )
 
@@ -39,123 +42,109 @@ func TestDeepAgreesOnGoodDocuments(t *testing.T) {
 	t.Logf("%d documents say the same in JSON-LD and RDF", len(docs))
 }
 
-func TestDeepShowsWhatDiffers(t *testing.T) {
+func TestDeepAgreesOnRandomDocuments(t *testing.T) {
 	x := newDeep(t)
-	d := small("https://example.org/object/1")
-	jsonld := func() graph {
-		text, err := x.jsonld.Append(nil, d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		g, err := x.expand(text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return g
-	}
-	triples := func() graph {
-		text, err := x.ntriple.Append(nil, d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		g, err := readNTriples(text, d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return g
-	}
-	find := func(g graph, property string) *statement {
-		for _, list := range g {
-			for _, st := range list {
-				if local(st.p.Value) == property {
-					return st
-				}
-			}
-		}
-		t.Fatalf("no %s", property)
-		return nil
-	}
-	const way = "<https://example.org/object/1>/P108i_was_produced_by/P4_has_time-span <http://www.cidoc-crm.org/cidoc-crm/P82a_begin_of_the_begin> "
-	for _, tt := range []struct {
-		name string
-		lie  func(theirs, ours graph)
-		want []string
-	}{
-		{"nothing", func(graph, graph) {}, nil},
-		{"a value", func(_, ours graph) { find(ours, "P82a_begin_of_the_begin").o.Value = "1852-01-01T00:00:00Z" }, []string{
-			"only in the JSON-LD: " + way + `"1851-01-01T00:00:00Z"^^dateTime`,
-			"only in the RDF: " + way + `"1852-01-01T00:00:00Z"^^dateTime`,
-		}},
-		{"a datatype", func(_, ours graph) { find(ours, "P90_has_value").o.Datatype = entity.XSDInteger }, []string{
-			`only in the JSON-LD: <https://example.org/object/1>/P43_has_dimension <http://www.cidoc-crm.org/cidoc-crm/P90_has_value> "8.090000000000001E1"^^double`,
-			`only in the RDF: <https://example.org/object/1>/P43_has_dimension <http://www.cidoc-crm.org/cidoc-crm/P90_has_value> "8.090000000000001E1"^^integer`,
-		}},
-		{"a lost node", func(theirs, _ graph) { find(theirs, "P190_has_symbolic_content").p.Value = "http://example.org/other" }, []string{
-			`only in the JSON-LD: <https://example.org/object/1>/P1_is_identified_by <http://example.org/other> "Patent log"`,
-			`only in the RDF: <https://example.org/object/1>/P1_is_identified_by <http://www.cidoc-crm.org/cidoc-crm/P190_has_symbolic_content> "Patent log"`,
-		}},
-		{"a shared node", func(_, ours graph) { find(ours, "P108i_was_produced_by").o = find(ours, "P1_is_identified_by").o }, []string{
-			"two statements lead to the embedded node https://example.org/object/1#identified_by",
-		}},
-	} {
-		theirs, ours := jsonld(), triples()
-		locate(theirs, ours, d)
-		tt.lie(theirs, ours)
-		var got []string
-		for _, p := range compare(theirs, ours) {
-			got = append(got, p.Message)
-		}
-		if len(got) != len(tt.want) {
-			t.Errorf("%s: %q", tt.name, got)
+	compared := 0
+	docs := entitytest.Documents(entitytest.Options{Keys: true, Text: entitytest.XMLText(), Depth: 3})
+	for seed := range 120 {
+		d := docs.Example(seed)
+		if d.Err() != nil {
 			continue
 		}
-		for i := range got {
-			if !strings.HasPrefix(got[i], tt.want[i]) {
-				t.Errorf("%s:\n got %s\nwant %s", tt.name, got[i], tt.want[i])
-			}
+		compared++
+		for _, p := range x.Check(d) {
+			t.Errorf("%d: %+v", seed, p)
 		}
 	}
-	theirs, ours := jsonld(), triples()
-	locate(theirs, ours, d)
-	find(ours, "P82a_begin_of_the_begin").o.Value = "x"
-	for _, p := range compare(theirs, ours) {
-		e := d.Events()[p.Event]
-		where := e.Term.Key + " " + p.Path
-		if where != "begin_of_the_begin /produced_by/timespan/begin_of_the_begin" && where != "timespan /produced_by/timespan" {
-			t.Errorf("%s: event %d %s", p.Message, p.Event, where)
-		}
+	if compared < 100 {
+		t.Errorf("only %d documents compared", compared)
 	}
 }
 
-func TestDeepTellsNodesApartByWhatIsBelowThem(t *testing.T) {
-	st := func(s, p, o string) *statement {
-		term := func(v string) entity.RDFTerm {
-			if name, ok := strings.CutPrefix(v, "_:"); ok {
-				return entity.RDFTerm{Kind: entity.Blank, Value: name}
-			}
-			return entity.RDFTerm{Kind: entity.IRI, Value: v}
+func TestDeepShowsWhatDiffers(t *testing.T) {
+	d := small("https://example.org/object/1")
+	ours := graph{}
+	for i, tr := range d.Triples() {
+		ours[full(tr)] = i
+	}
+	theirs := graph{}
+	for tr, i := range ours {
+		switch local(tr.Predicate.Value) {
+		case "P90_has_value":
+			tr.Object.Datatype = entity.XSDInteger
+		case "P82a_begin_of_the_begin":
+			tr.Object.Value = "1852-01-01T00:00:00Z"
+		case "P91_has_unit":
+			continue
 		}
-		return &statement{s: term(s), p: term(p), o: term(o)}
+		theirs[tr] = i
 	}
-	make := func(list ...*statement) graph {
-		g := graph{}
-		for _, s := range list {
-			g.add(s)
+	names := d.Names()
+	ev := d.Events()
+	dimension := 0
+	for i := range ev {
+		if ev[i].Kind == entity.Open && ev[i].Class.Key == "Dimension" {
+			dimension = i
 		}
-		return g
 	}
-	a := make(st("r", "p", "_:1"), st("r", "p", "_:2"), st("_:1", "q", "x"), st("_:1", "q", "y"), st("_:2", "q", "z"))
-	b := make(st("r", "p", "_:2"), st("r", "p", "_:1"), st("_:1", "q", "z"), st("_:2", "q", "y"), st("_:2", "q", "x"))
-	c := make(st("r", "p", "_:1"), st("r", "p", "_:2"), st("_:1", "q", "x"), st("_:2", "q", "y"), st("_:2", "q", "z"))
-	if ps := compare(a, b); ps != nil {
-		t.Errorf("the same graph: %+v", ps)
+	const span = "/produced_by/timespan/begin_of_the_begin <https://example.org/object/1#produced_by/timespan> <http://www.cidoc-crm.org/cidoc-crm/P82a_begin_of_the_begin> "
+	value := "/dimension/0/value <" + names[dimension] + "> <http://www.cidoc-crm.org/cidoc-crm/P90_has_value> "
+	want := []string{
+		"only in the JSON-LD: " + value + `"8.090000000000001E1"^^integer`,
+		"only in the JSON-LD: " + span + `"1852-01-01T00:00:00Z"^^dateTime`,
+		"only in the RDF: " + value + `"8.090000000000001E1"^^double`,
+		"only in the RDF: /dimension/0/unit <" + names[dimension] + "> <http://www.cidoc-crm.org/cidoc-crm/P91_has_unit> <http://example.org/cm>",
+		"only in the RDF: " + span + `"1851-01-01T00:00:00Z"^^dateTime`,
 	}
-	if ps := compare(a, c); len(ps) != 1 || !strings.Contains(ps[0].Message, "nodes that are not the same") {
-		t.Errorf("joined otherwise: %+v", ps)
+	var got []string
+	for _, p := range append(without(theirs, ours, "only in the JSON-LD: ", d), without(ours, theirs, "only in the RDF: ", d)...) {
+		form, triple, _ := strings.Cut(p.Message, ": ")
+		got = append(got, form+": "+p.Path+" "+triple)
 	}
-	loop := make(st("_:1", "q", "_:2"), st("_:2", "q", "_:1"))
-	if ps := compare(loop, loop); len(ps) != 1 {
-		t.Errorf("a loop: %+v", ps)
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+// TestDeepSeesEveryKindOfLie changes the text between writer and reader.
+func TestDeepSeesEveryKindOfLie(t *testing.T) {
+	x := newDeep(t)
+	d := small("https://example.org/object/1")
+	text, err := x.jsonld.Append(nil, d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	written, err := x.ntriple.Append(nil, d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ours, err := readNTriples(written)
+	if err != nil {
+		t.Fatal(err)
+	}
+	nodes, _ := nodesByPath(d)
+	for _, lie := range [][2]string{
+		{"", ""},
+		{`"80.9"`, `"80.9"`}, // not there: the number has no quotes
+		{`80.9`, `80.8`},
+		{`80.9`, `"80.9"`},
+		{`Patent log"}`, `patent log"}`},
+		{`"Production"`, `"Destruction"`},
+		{`1851-12-31`, `1851-12-30`},
+		{`http://example.org/cm`, `http://example.org/mm`},
+		{`"unit":{"id":"http://example.org/cm","type":"MeasurementUnit"}`, `"unit":{"type":"MeasurementUnit"}`},
+		{`end_of_the_end`, `begin_of_the_end`},
+	} {
+		changed := strings.Replace(string(text), lie[0], lie[1], 1)
+		theirs, err := x.expand([]byte(changed), d, nodes)
+		if err != nil {
+			t.Errorf("%s: %v", lie, err)
+			continue
+		}
+		ps := append(without(theirs, ours, "", d), without(ours, theirs, "", d)...)
+		if differs := changed != string(text); differs != (len(ps) > 0) {
+			t.Errorf("%s → %s: %+v", lie[0], lie[1], ps)
+		}
 	}
 }
 
@@ -169,7 +158,7 @@ func TestDeepRefusesWhatCannotBeWritten(t *testing.T) {
 		`{"@context": "` + vocab.ContextURL + `", "type": "Place", "nonsense": 1}`: "invalid property",
 		`{`: "EOF",
 	} {
-		if _, err := x.expand([]byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := x.expand([]byte(text), new(entity.Document), nil); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v", text, err)
 		}
 	}

@@ -3,18 +3,27 @@ package validate
 import (
 	"flag"
 	"os"
+	"strconv"
 	"testing"
 )
+
+var checksGiven bool
 
 // TestMain asks rapid for more cases than its 100, unless told a number.
 func TestMain(m *testing.M) {
 	flag.Parse()
-	given := false
-	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "rapid.checks" })
-	if !given {
-		if err := flag.Set("rapid.checks", "3000"); err != nil {
-			panic(err)
-		}
-	}
+	flag.Visit(func(f *flag.Flag) { checksGiven = checksGiven || f.Name == "rapid.checks" })
+	setChecks(manyChecks)
 	os.Exit(m.Run())
+}
+
+const manyChecks = 3000
+
+func setChecks(n int) {
+	if checksGiven {
+		return
+	}
+	if err := flag.Set("rapid.checks", strconv.Itoa(n)); err != nil {
+		panic(err)
+	}
 }

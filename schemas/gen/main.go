@@ -16,9 +16,8 @@ import (
 )
 
 const (
-	contextIRI = "https://linked.art/ns/v1/linked-art.json" // the profile's context, as documents name it
-	dialect    = "https://json-schema.org/draft/2020-12/schema"
-	base       = "https://ropewalk.invalid/schemas/entity/"
+	dialect = "https://json-schema.org/draft/2020-12/schema"
+	base    = "https://ropewalk.invalid/schemas/entity/"
 
 	// An IRI must also be fit for N-Triples (RDF 1.1 N-Triples §7, IRIREF).
 	iriPattern = `^[^\x00-\x20<>"{}|\\^\x60]*$`
@@ -111,7 +110,7 @@ func files() map[string]object {
 		{"iri", object{{"title", "an absolute IRI without white space, quotes, braces, angle brackets, | ^ ` or \\"}, {"type", "string"}, {"format", "uri"}, {"pattern", iriPattern}}},
 		{"dateTime", object{{"title", "a date and time of XML Schema, such as 1851-05-01T00:00:00Z"}, {"type", "string"}, {"format", "date-time"}, {"pattern", dateTimePattern}}},
 		{"context", object{{"anyOf", []any{
-			object{{"const", contextIRI}},
+			object{{"const", vocab.ContextURL}},
 			object{{"type", "array"}, {"items", ref("", "iri")}},
 		}}}},
 	}
