@@ -1,10 +1,10 @@
 package reading
 
-// Element is what a measure is a measure of. The terms are the trade's own; the
+// Element is what a measure is a measure of, in the trade's own English terms. The
 // empty element means that the words do not say.
 type Element string
 
-// The elements. ElementSize is a size in a scale of a trade (shoes, clothes).
+// The elements.
 const (
 	ElementUnstated      Element = ""
 	ElementHeight        Element = "height"
@@ -21,13 +21,12 @@ const (
 	ElementVolume        Element = "volume"
 	ElementDuration      Element = "duration"
 	ElementCount         Element = "count"
-	ElementSize          Element = "size"
 )
 
 // DimensionConventions are habits of writing measures. The zero value gives the
 // defaults stated with each field.
 type DimensionConventions struct {
-	// Order says what the numbers of "A x B x C" are when they bear no element of
+	// Order says what the numbers of "A x B x C" are when they bear no word of
 	// their own. Default: height, width, depth.
 	Order []Element
 	// Unit is the unit of numbers written without one. Default: none, and such
@@ -35,38 +34,50 @@ type DimensionConventions struct {
 	Unit Unit
 	// Element is what a lone number without a word is. Default: unstated.
 	Element Element
-	// D is what the letter D stands for. Default: depth beside a width, a length
-	// or a diameter; otherwise the element stays unstated, with a note.
-	D Element
+	// Letters says what single letters stand for, as written: {"D": ElementDiameter}.
+	// Default: the trade's usual letters; where those differ between languages (D, T,
+	// and l beside capital letters) the element stays unstated, with a note, unless
+	// the other measures of the cell decide.
+	Letters map[string]Element
+	// Decimal is the decimal sign, "." or ",". Default: either; a number that could
+	// be read both ways (1,325) is not read unless another number of the cell decides.
+	Decimal string
+	// NoThousandsSpace says that thousands are never set apart by a space, so that
+	// "strap 2 150 mm" is 150 mm of strap 2. Default: such words are not read.
+	NoThousandsSpace bool
 }
 
 // Amount is a number or a range with its unit, as written.
 type Amount struct {
-	Value    Number // not given if a range or a bound was written
+	Value    Number // not given if only a range or a bound was written
 	Lower    Number // of a range, or of "at least"
 	Upper    Number // of a range, or of "at most"
 	Unit     Unit   // canonical symbol; empty for counts
-	UnitText string // as written; empty where taken from the conventions
-	Start    int    // byte offsets in the text, of number and unit
+	UnitText string // as written; empty where the unit stands with another number or in the conventions
+	Start    int    // byte offsets in the text: the number and its unit
 	End      int
 }
 
 // Measure is one measure of a cell.
 type Measure struct {
 	Element     Element
-	ElementText string // as written: "H.", "Höjd"
+	ElementText string // as written: "H.", "Höjd"; empty where the order of the numbers says it
 	Part        string // what was measured, in the words of the cell; empty if not said
-	PartTerm    string // the usual English term where the words are known: overall, frame, base …
+	PartTerm    string // the usual English term where the words are known: overall, frame, with stand …
+	Remark      string // words after the measure that are no name of a part, or a second one
 	Amount
 	Also        []Amount // the same measure in other units
 	Approximate bool
 	Uncertain   bool
+	Each        bool // holds for each of several
 	Disagrees   bool // an amount in Also differs by more than rounding
 }
 
-// DimensionNote is something to report to a curator though the text was read.
+// DimensionNote is something to report to a curator though the text was read. Its
+// codes: units-disagree, ambiguous-letter, element-unknown, unit-inferred,
+// words-left, unexplained-parenthesis.
 type DimensionNote struct {
-	Code       string // stable name, such as "units-disagree"
+	Code       string
 	Reason     string // one sentence
 	Start, End int    // byte offsets in the text
 }
@@ -76,4 +87,13 @@ type Dimensions struct {
 	Text     string
 	Measures []Measure
 	Notes    []DimensionNote
+}
+
+var defaultOrder = []Element{ElementHeight, ElementWidth, ElementDepth}
+
+func (c *DimensionConventions) order() []Element {
+	if len(c.Order) > 0 {
+		return c.Order
+	}
+	return defaultOrder
 }
