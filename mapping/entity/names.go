@@ -18,16 +18,18 @@ const (
 
 // Names gives every node its IRI, by the index of its Open event: a reference
 // has its own, an embedded node a skolem IRI below the document's. At the index
-// of a TermName event stands the IRI that the name resolves to.
+// of a TermName event stands the IRI that the name resolves to; what stands at
+// other indexes means nothing.
 //
 // The skolem IRI is the document's IRI, "#", and the path of keys from the root
 // joined by "/" (if the document's IRI has a fragment already, "/" stands for the
 // "#", too). A node in an array adds "." and its author's key, or twelve
 // characters made from the node's content; never its position. The content is the
-// classes, keys, literals and the IRIs of references, in any order, without the
-// labels and classes of references. So an edit to one node leaves the IRIs of its
-// siblings alone, and a new label of a term changes no IRI. Siblings with the same
-// author's key, or whose contents differ only in what is not counted, are told
+// classes, keys and literals of the node and of the nodes embedded in it, in any
+// order; of a reference its IRI alone, not its class or label; of an embedded node
+// with an author's key that key alone. So an edit to one node leaves the IRIs of
+// its siblings alone, and a new label of a term changes no IRI. Siblings with the
+// same author's key, or whose contents differ only in what is not counted, are told
 // apart by a further suffix made from all of their content.
 //
 // The path of a node embedded in a reference has the reference's key, ":" and
@@ -79,8 +81,9 @@ func (d *Document) Err() error {
 
 // frame is a node that is open in a walk.
 type frame struct {
-	at  int32
-	sum uint64 // of the marks of the content so far
+	at     int32
+	wanted bool   // the content is part of a mark
+	sum    uint64 // of the marks of the content so far
 }
 
 // entry is a place in the table of names of a document.
@@ -129,55 +132,58 @@ func (d *Document) plan() {
 		return
 	}
 	clear(d.said)
-	clear(d.names)
 	d.markAll()
 	if d.nameAll() {
 		d.findRepeats()
 	}
 }
 
-// markAll makes the mark of every node: of its IRI, its author's key or its
-// content.
+// markAll makes the mark of every node that needs one: of its IRI, its author's
+// key or its content.
 func (d *Document) markAll() {
 	frames := d.frames[:0]
 	for i := range d.ev {
 		e := &d.ev[i]
 		switch e.Kind {
 		case Open:
+			f := frame{at: int32(i), sum: classMark[e.Class.Index]}
 			d.nodes = append(d.nodes, int32(i))
 			d.parent[i] = -1
 			if len(frames) > 0 {
-				d.parent[i] = frames[len(frames)-1].at
+				above := &frames[len(frames)-1]
+				d.parent[i] = above.at
+				f.wanted = !e.Ref && (above.wanted || e.Many) && (!e.Many || e.Value == "")
 			}
-			frames = append(frames, frame{at: int32(i), sum: classMark[e.Class.Index]})
+			frames = append(frames, f)
 		case Close:
-			f := frames[len(frames)-1]
+			f := &frames[len(frames)-1]
 			frames = frames[:len(frames)-1]
 			o := &d.ev[f.at]
-			m := f.sum
+			var m uint64
 			switch {
+			case f.wanted:
+				m = mix(f.sum, 0)
 			case o.Ref:
 				m = xxhash.Sum64String(o.Value)
-			case o.Many && o.Value != "":
+			case o.Many:
 				m = xxhash.Sum64String(o.Value)
 				if k, ok := readMark(o.Value); ok {
 					m = k // the key looks like a mark: keep it apart from equal ones
 				}
-			default:
-				m = mix(m, 0)
 			}
 			d.marks[f.at] = m
-			if len(frames) > 0 {
+			if len(frames) > 0 && frames[len(frames)-1].wanted {
 				frames[len(frames)-1].sum += mix(m, termMark[o.Term.Index])
 			}
 		default:
-			f := &frames[len(frames)-1]
-			f.sum += mix(xxhash.Sum64String(e.Value), termMark[e.Term.Index])
+			if f := &frames[len(frames)-1]; f.wanted {
+				f.sum += mix(xxhash.Sum64String(e.Value), termMark[e.Term.Index])
+			}
 			if e.Many && d.valueTwice(int32(i)) {
 				d.said[i], d.repeats = SaidHere, true
 			}
 			if e.Kind == TermName {
-				d.names[i] = d.resolve(f.at, e.Value)
+				d.names[i] = d.resolve(frames[len(frames)-1].at, e.Value)
 				if d.names[i] == "" && d.err == nil {
 					d.err = &TermError{Name: e.Value, Document: d.IRI()}
 				}

@@ -42,7 +42,7 @@ func (n *endings) set(buf []byte, graph string) []byte {
 		if graph != "" {
 			buf = append(append(append(buf, " <"...), graph...), '>')
 		}
-		buf = append(buf, " .\n"...)
+		buf = append(buf, " .\n<"...)
 		return buf[from:]
 	}
 	n.iri, n.text = add(">"), add(`"`)
@@ -68,6 +68,7 @@ func appendNQuads(e *Encoder, dst []byte, d *doc) []byte {
 
 func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 	ev, names, said := d.Events(), d.Names(), d.Said()
+	dst = append(dst, '<') // of the first subject; endings have that of the next
 	for _, i := range d.Nodes() {
 		n := &ev[i]
 		if said != nil && said[i]&entity.SaidAll != 0 {
@@ -75,7 +76,6 @@ func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 		}
 		subject := names[i]
 		if said == nil || said[i]&entity.SaidClass == 0 {
-			dst = append(dst, '<')
 			dst = append(dst, subject...)
 			dst = append(dst, classLine[n.Class.Index]...)
 			dst = append(dst, end.iri...)
@@ -88,7 +88,6 @@ func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 			if said != nil && said[at]&entity.SaidHere != 0 {
 				continue
 			}
-			dst = append(dst, '<')
 			dst = append(dst, subject...)
 			switch v.Kind {
 			case entity.Open, entity.TermName:
@@ -118,7 +117,7 @@ func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 			}
 		}
 	}
-	return dst
+	return dst[:len(dst)-1]
 }
 
 func (e *Encoder) string(dst []byte, s string) []byte {
