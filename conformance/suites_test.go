@@ -138,30 +138,6 @@ func TestCanonicalFormElsewhere(t *testing.T) {
 	outside.AtLeast(t, "inputs canonicalised twice", len(reqs), 63)
 }
 
-// TestReaderQuirks proves that what the comparison makes allowance for is still
-// so: a quirk that is gone fails the test, and the allowance must go too.
-func TestReaderQuirks(t *testing.T) {
-	dev := outside.LoadDeviations(t, "readers")
-	for _, q := range []struct {
-		id     string
-		reader *outside.Reader
-		syntax outside.Syntax
-		text   string
-		want   string
-	}{
-		{"rdflib turtle 4.5E2", outside.RDFLib(t), outside.Turtle, "<a:s> <a:p> 4.5E2 .", "\"4.5E2\"^^<http://www.w3.org/2001/XMLSchema#double>"},
-	} {
-		a := q.reader.Read([]outside.Request{{Syntax: q.syntax, Text: []byte(q.text)}})[0]
-		if a.Err == nil {
-			if got := string(outside.NQuads(a.Quads)); !strings.Contains(got, q.want) {
-				a.Err = fmt.Errorf("%s read as %s", q.text, got)
-			}
-		}
-		dev.Check(q.id, a.Err)
-	}
-	dev.Done(true, 0)
-}
-
 // TestDeviationGroups proves that every entry of the deviations file belongs to a
 // test that asks for it.
 func TestDeviationGroups(t *testing.T) {

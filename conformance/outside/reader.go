@@ -83,10 +83,11 @@ func knakkRead(r Request) (a Answer) {
 		}
 	}()
 	if r.Syntax == NQuadsSy {
-		quads, err := rdf.NewQuadDecoder(bytes.NewReader(r.Text), rdf.NQuads).DecodeAll()
+		dec := rdf.NewQuadDecoder(bytes.NewReader(r.Text), rdf.NQuads)
+		quads, err := dec.DecodeAll()
 		for _, q := range quads {
 			k := Quad{S: knakkTerm(q.Subj), P: knakkTerm(q.Pred), O: knakkTerm(q.Obj)}
-			if q.Ctx != nil && knakkTerm(q.Ctx) != (Term{Kind: Blank}) {
+			if q.Ctx != dec.DefaultGraph {
 				k.G = knakkTerm(q.Ctx)
 			}
 			a.Quads = append(a.Quads, k)

@@ -1,0 +1,151 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"testing/fstest"
+
+	"ropewalk/mapping/site"
+)
+
+// columns of the synthetic export. Every record fills all of them, and no value
+// needs escaping in one syntax but not in another.
+var columns = []string{"accession_no", "title", "object_type", "date_made", "maker_id", "maker", "place_id", "place",
+	"technique", "height", "width", "material", "description", "credit", "provenance", "department", "image", "page"}
+
+// record is one synthetic record: what the floor writes from. Marks are the
+// content marks of the record's skolem IRIs, worked out beforehand.
+type record struct {
+	cells []string
+	marks []string
+}
+
+// synthetic makes the cells of the i-th record.
+func synthetic(i int) []string {
+	adj := []string{"Brass", "Large", "Portable", "Folding", "Ship's", "Marine", "Pocket", "Silvered"}
+	noun := []string{"sextant", "barometer", "tide gauge", "chronometer", "compass", "rain gauge", "anemometer", "telescope"}
+	a, n := adj[i%len(adj)], noun[(i/7)%len(noun)]
+	id := fmt.Sprintf("KQ.%d.%d", 1850+i%150, i)
+	return []string{
+		id,
+		fmt.Sprintf("%s %s no. %d", a, n, i),
+		noun[(i/7)%len(noun)],
+		fmt.Sprint(1780 + i%140),
+		fmt.Sprintf("m%d", i%997),
+		fmt.Sprintf("Fenwick and Orlop, shop %d", i%997),
+		fmt.Sprintf("p%d", i%211),
+		fmt.Sprintf("Port Sallow, ward %d", i%211),
+		[]string{"casting", "engraving", "turning"}[i%3],
+		fmt.Sprintf("%d.%d", 5+i%90, 1+i%9),
+		fmt.Sprintf("%d.%d", 3+i%70, 1+i%9),
+		[]string{"brass", "mahogany", "glass"}[i%3],
+		fmt.Sprintf("%s %s in a fitted case with two keys; the scale is divided to %d parts and reads by a vernier.", a, n, 10+i%50),
+		fmt.Sprintf("Given by the subscribers of the year %d", 1850+i%150),
+		fmt.Sprintf("Ordered from the maker in %d, kept in the observatory until the flood, then in store %d.", 1780+i%140, i%40),
+		fmt.Sprintf("d%d", i%7),
+		fmt.Sprintf("https://images.stormglass.example/%s/full.jpg", id),
+		fmt.Sprintf("https://www.stormglass.example/objects/%s", id),
+	}
+}
+
+// csvOf writes records as a CSV file.
+func csvOf(from, n int) []byte {
+	var b bytes.Buffer
+	for i, c := range columns {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.WriteString(c)
+	}
+	b.WriteByte('\n')
+	for i := range n {
+		for k, c := range synthetic(from + i) {
+			if k > 0 {
+				b.WriteByte(',')
+			}
+			if bytes.ContainsAny([]byte(c), ",\"\n") {
+				b.WriteByte('"')
+				b.Write(bytes.ReplaceAll([]byte(c), []byte(`"`), []byte(`""`)))
+				b.WriteByte('"')
+			} else {
+				b.WriteString(c)
+			}
+		}
+		b.WriteByte('\n')
+	}
+	return b.Bytes()
+}
+
+const siteFile = `title: Synthetic records
+base: https://data.stormglass.example/
+licence: https://creativecommons.org/publicdomain/zero/1.0/
+language: en
+sources:
+  objects: { files: objects.csv, key: accession_no }
+terms:
+  object-types: types.csv
+  materials: materials.csv
+  techniques: techniques.csv
+mappings: objects.yaml
+`
+
+const mappingFile = `make: HumanMadeObject
+from: objects
+id: object/{accession_no}
+label: "{title}"
+classified_as:
+  - { term: object-types, from: "{object_type}", classified_as: aat:300435443 }
+identified_by:
+  - { use: primary-name, content: "{title}", language: aat:300388277 }
+  - { use: accession-number, content: "{accession_no}", assigner: { id: group/museum, type: Group, label: Stormglass Museum } }
+referred_to_by:
+  - { use: description, content: "{description}", language: aat:300388277 }
+  - { use: credit-line, content: "{credit}" }
+  - { use: provenance-statement, content: "{provenance}" }
+produced_by:
+  timespan: { read: date, from: "{date_made}" }
+  carried_out_by: { refer: "person/{maker_id}", type: Person, label: "{maker}" }
+  took_place_at: { refer: "place/{place_id}", type: Place, label: "{place}" }
+  technique: { term: techniques, from: "{technique}" }
+made_of: { term: materials, from: "{material}" }
+dimension:
+  - { use: height-in-cm, value: "{height}" }
+  - { use: width-in-cm, value: "{width}" }
+current_owner: { id: group/museum, type: Group, label: Stormglass Museum }
+member_of: { refer: "set/{department}", type: Set }
+representation: { use: digital-image, address: "{image}", format: image/jpeg }
+subject_of: { use: web-page, address: "{page}" }
+`
+
+const typesFile = `word,id,label
+sextant,aat:300196743,sextants
+barometer,aat:300041597,barometers
+tide gauge,aat:300041640,tide gauges
+chronometer,aat:300041580,chronometers
+compass,aat:300041576,compasses
+rain gauge,aat:300041601,rain gauges
+anemometer,aat:300041600,anemometers
+telescope,aat:300041558,telescopes
+`
+
+const materialsFile = `word,id,label
+brass,aat:300010946,brass
+mahogany,aat:300012221,mahogany
+glass,aat:300010797,glass
+`
+
+const techniquesFile = `word,id,label
+casting,aat:300053104,casting
+engraving,aat:300053225,engraving
+turning,aat:300053158,turning
+`
+
+// siteFS is the synthetic site with n records.
+func siteFS(n int) fstest.MapFS {
+	file := func(s string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(s)} }
+	return fstest.MapFS{
+		site.FileName: file(siteFile), "objects.yaml": file(mappingFile), "types.csv": file(typesFile),
+		"materials.csv": file(materialsFile), "techniques.csv": file(techniquesFile),
+		"objects.csv": {Data: csvOf(0, n)},
+	}
+}
