@@ -41,3 +41,23 @@ func (e *Error) Error() string {
 
 // Unwrap gives the cause.
 func (e *Error) Unwrap() error { return e.Err }
+
+// UnknownField is the error for a path that a source surely doesn't have.
+type UnknownField struct {
+	Source  string
+	Path    string
+	Reason  string   // why it can't be used, or ""
+	Nearest []string // what may have been meant, best first
+}
+
+// Error gives source, path and reason.
+func (e *UnknownField) Error() string {
+	s := fmt.Sprintf("source %s has no %q", e.Source, e.Path)
+	if e.Reason != "" {
+		s = fmt.Sprintf("source %s, %q: %s", e.Source, e.Path, e.Reason)
+	}
+	if len(e.Nearest) > 0 {
+		s += " (did you mean " + strings.Join(e.Nearest, ", ") + "?)"
+	}
+	return s
+}

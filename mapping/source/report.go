@@ -22,6 +22,7 @@ const (
 	Invisible                      // soft hyphens, zero-width and misplaced direction marks: removed
 	LineEnd                        // CR, CR LF and other line ends: made LF
 	NotNFC                         // characters composed (Unicode NFC)
+	Lost                           // U+FFFD: characters lost before the export, kept
 	Entity                         // HTML entities decoded
 	Tag                            // HTML tags removed
 	ShortRow                       // rows with fewer cells than the header
@@ -36,10 +37,12 @@ const (
 	SeveralMatches                 // look-ups with several rows: the first is taken
 	Unmatched                      // look-ups that found nothing
 	Unclaimed                      // child rows that belong to no record
+
+	kindCount
 )
 
 var kindNames = [...]string{"", "byte-order-mark", "invalid-bytes", "misread", "control-characters", "noncharacters",
-	"lone-surrogates", "special-spaces", "invisible-characters", "line-ends", "not-nfc", "html-entities", "html-tags",
+	"lone-surrogates", "special-spaces", "invisible-characters", "line-ends", "not-nfc", "lost-characters", "html-entities", "html-tags",
 	"short-rows", "long-rows", "empty-rows", "stray-quotes", "duplicate-names", "empty-names", "missing-columns",
 	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows"}
 
@@ -69,7 +72,9 @@ type FileReport struct {
 	Name      string
 	Size      int64 // bytes on disk
 	Encoding  string
-	Delimiter string
+	Mark      bool   // begins with a byte order mark
+	Delimiter string // of CSV
+	Sheet     string // of a workbook
 	Records   int
 }
 
@@ -141,4 +146,58 @@ func (r *Report) Records(source string) int {
 		}
 	}
 	return n
+}
+
+// addFile takes over what was read of a file. Of several Reads the one that got
+// furthest counts.
+func (r *Report) addFile(f *FileReport) {
+	k := [2]string{f.Source, f.Name}
+	if r.files == nil {
+		r.files = map[[2]string]*FileReport{}
+	}
+	old := r.files[k]
+	if old == nil {
+		r.order = append(r.order, k)
+	}
+	if old == nil || f.Records >= old.Records {
+		c := *f
+		r.files[k] = &c
+	}
+}
+
+// addNote takes over a note. Every Read of a source finds the same in a column,
+// so of several counts the greatest holds.
+func (r *Report) addNote(n *Note) {
+	if n.Count == 0 {
+		return
+	}
+	k := noteKey{n.Kind, n.Source, n.Column}
+	if r.notes == nil {
+		r.notes = map[noteKey]*Note{}
+	}
+	if old := r.notes[k]; old == nil || n.Count > old.Count {
+		c := *n
+		r.notes[k] = &c
+	}
+}
+
+func (r *Report) addTally(source, column string, t *tally) {
+	if t.counts == nil {
+		return
+	}
+	for k, n := range t.counts {
+		r.addNote(&Note{Kind: Kind(k), Source: source, Column: column, Count: n, Places: t.places[Kind(k)]})
+	}
+}
+
+// into adds a report to another, which the caller has locked.
+func (r *Report) into(to *Report) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	for _, k := range r.order {
+		to.addFile(r.files[k])
+	}
+	for _, n := range r.notes {
+		to.addNote(n)
+	}
 }

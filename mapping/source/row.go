@@ -1,6 +1,7 @@
 package source
 
 import (
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -11,9 +12,14 @@ type File struct {
 	Name   string // path as the site sees it
 	Size   int64  // bytes on disk
 	Format string // csv, tsv, xlsx, json, jsonl, xml
-	Sheet  string // sheet of a workbook; known once it is read
+	Sheet  string // sheet of a workbook; known once the source was described
 	gzip   bool
+
+	columns []string // of a table: names in order, made unique; known once the source was described
 }
+
+// column is the number of a column, from 1; 0 if the file has none of that name.
+func (f *File) column(name string) int { return slices.Index(f.columns, name) + 1 }
 
 // Row is one record, or a child row of one.
 type Row struct {
@@ -71,13 +77,19 @@ func (l *Layout) Where(r *Row, slot int) Place {
 		p.Value = ""
 		return p
 	}
+	return l.whereOwn(r, slot)
+}
+
+// whereOwn is the place of a cell that the row's own file has.
+func (l *Layout) whereOwn(r *Row, slot int) Place {
 	p := l.whereRow(r)
-	p.Column = l.columnPath(r, f.path)
+	path := l.fields[slot].path
+	p.Column = columnPath(r, path)
 	if slot < len(r.Cells) {
 		p.Value = r.Cells[slot]
 	}
-	if r.File != nil && l.src != nil && l.src.family == tables {
-		p.Col = l.src.columnNumber(r.File, f.path)
+	if r.File != nil && l.src.family == tables {
+		p.Col = r.File.column(path)
 	}
 	if r.extra != nil && slot < len(r.extra.lines) && r.extra.lines[slot] > 0 {
 		p.Line = int(r.extra.lines[slot])
@@ -96,7 +108,7 @@ func (l *Layout) whereRow(r *Row) Place {
 	return p
 }
 
-func (l *Layout) columnPath(r *Row, path string) string {
+func columnPath(r *Row, path string) string {
 	switch {
 	case r.Path == "":
 		return path
