@@ -40,14 +40,17 @@ type generator struct{ *rand.Rand }
 func newGenerator(seed uint64) generator { return generator{rand.New(rand.NewPCG(seed, 1911))} }
 
 // char is a Unicode scalar value, drawn evenly over the kinds of characters
-// rather than over the code points.
-func (g generator) char() rune {
+// rather than over the code points. Control characters only if asked for.
+func (g generator) char(controls bool) rune {
 	span := func(from, to rune) rune { return from + g.Int32N(to-from+1) }
 	switch g.IntN(12) {
+	case 3:
+		if controls {
+			return span(0x01, 0x1F)
+		}
+		fallthrough
 	case 0, 1, 2:
 		return span(0x20, 0x7E)
-	case 3:
-		return span(0x01, 0x1F)
 	case 4:
 		return span(0x7F, 0xFF)
 	case 5:
@@ -68,12 +71,13 @@ func (g generator) char() rune {
 
 func (g generator) text() string {
 	var b strings.Builder
+	controls := g.IntN(8) == 0
 	for n := g.IntN(5); n >= 0; n-- {
 		if g.IntN(2) == 0 {
 			b.WriteString(strange[g.IntN(len(strange))])
 		} else {
 			for k := g.IntN(8); k >= 0; k-- {
-				b.WriteRune(g.char())
+				b.WriteRune(g.char(controls))
 			}
 		}
 	}
@@ -161,18 +165,38 @@ func (g generator) ucschar() rune {
 	return s[0] + g.Int32N(s[1]-s[0]+1)
 }
 
-// property is an IRI that RDF/XML can write as a qualified name: it ends in a
-// name of XML.
+// properties are predicates, those first that RDF/XML can write as a qualified
+// name: they end in a name of XML and are not reserved.
+var properties = []string{
+	crmNS + "P3_has_note",
+	rdfsNS + "label",
+	rdfNS + "value",
+	rdfNS + "_1",
+	"http://a.example/1234/x1",
+	"http://a.example/ns#a",
+	"http://a.example/ns#a.b-c",
+	"http://a.example/é#Größe-1",
+	"http://a.example/漢字",
+	"http://a.example/?q=1&r=2#p",
+	"http://a.example/a%20b",
+	"http://a.example/'_x",
+	"urn:x:name",
+	// Not in RDF/XML:
+	"http://a.example/p/1",
+	"http://a.example/",
+	"http://a.example/#",
+	"urn:x:1",
+	rdfNS + "li",
+	rdfNS + "Description",
+	rdfNS + "about",
+}
+
+// property is one of properties, seldom one of the last.
 func (g generator) property() string {
-	return []string{
-		"http://www.cidoc-crm.org/cidoc-crm/P3_has_note",
-		"http://www.w3.org/2000/01/rdf-schema#label",
-		"http://a.example/1234/x1",
-		"http://a.example/ns#" + string(rune('a'+g.IntN(26))),
-		"http://a.example/é#Größe-1",
-		"http://a.example/?q=1&r=2#p",
-		"urn:x:name",
-	}[g.IntN(7)]
+	if g.IntN(20) == 0 {
+		return properties[g.IntN(len(properties))]
+	}
+	return properties[g.IntN(13)]
 }
 
 // triple is any statement without blank nodes.

@@ -60,10 +60,10 @@ func holds(f *render.Format, q outside.Quad) bool {
 	if q.O.Kind == outside.Literal && !xmlCarries(q.O.Value) {
 		return false
 	}
-	p := []rune(q.P.Value)
-	if len(p) == 0 {
+	if reserved[q.P.Value] {
 		return false
 	}
+	p := []rune(q.P.Value)
 	// The last character that cannot stand in a name is followed by the longest
 	// name there is, if one of the characters after it can begin a name.
 	for i := len(p) - 1; i >= 0; i-- {
@@ -76,6 +76,14 @@ func holds(f *render.Format, q outside.Quad) bool {
 		}
 	}
 	return false
+}
+
+// reserved are the properties that RDF/XML §5.1 keeps for its own syntax, and
+// rdf:li, which is read as rdf:_1.
+var reserved = map[string]bool{
+	rdfNS + "RDF": true, rdfNS + "ID": true, rdfNS + "about": true, rdfNS + "parseType": true, rdfNS + "resource": true,
+	rdfNS + "nodeID": true, rdfNS + "datatype": true, rdfNS + "Description": true, rdfNS + "aboutEach": true,
+	rdfNS + "aboutEachPrefix": true, rdfNS + "bagID": true, rdfNS + "li": true,
 }
 
 // graph is a graph under a name.
