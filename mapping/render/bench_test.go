@@ -136,13 +136,6 @@ func docOf(i int) *entity.Document {
 	return d
 }
 
-func tripleCount(d *entity.Document) (n int) {
-	for range d.Triples() {
-		n++
-	}
-	return n
-}
-
 // BenchmarkEncode renders a finished document; xfloor is the time in multiples of
 // that of the floor, measured just before.
 func BenchmarkEncode(b *testing.B) {
