@@ -59,3 +59,8 @@ func CodeOf(err error) Code {
 	}
 	return Internal
 }
+
+// Codes lists all codes.
+func Codes() []Code {
+	return []Code{Invalid, NotFound, Withheld, Conflict, NotAcceptable, NotAllowed, Precondition, TooLong, TooLarge, Unavailable, Internal}
+}

@@ -4,16 +4,18 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"ropewalk/mapping/render"
 )
 
 var testOffers = []Offer{
-	{Type: "application/ld+json", Profile: []string{profileURI, compactedURI}},
+	{Type: "application/ld+json", Profile: []string{render.Profile, compactedURI}},
 	{Type: "application/json"},
 	{Type: "text/html"},
 	{Type: "text/turtle"},
 	{Type: "application/n-triples"},
-	{Type: "application/ld+json", Profile: []string{profileURI, expandedURI}},
-	{Type: "application/ld+json", Profile: []string{profileURI, flattenedURI}},
+	{Type: "application/ld+json", Profile: []string{render.Profile, expandedURI}},
+	{Type: "application/ld+json", Profile: []string{render.Profile, flattenedURI}},
 }
 
 const (
@@ -73,8 +75,8 @@ func TestNegotiate(t *testing.T) {
 		{"profile", []string{`application/ld+json;profile="` + expandedURI + `"`}, oExpanded},
 		{"profile name is case-insensitive", []string{`application/ld+json;PROFILE="` + expandedURI + `"`}, oExpanded},
 		{"profile URIs are case-sensitive", []string{`application/ld+json;profile="` + strings.ToUpper(expandedURI) + `"`}, oJSONLD},
-		{"the default's profile", []string{`application/ld+json;profile="` + profileURI + `"`}, oJSONLD},
-		{"two profiles", []string{`application/ld+json; profile="` + profileURI + " " + flattenedURI + `"`}, oFlattened},
+		{"the default's profile", []string{`application/ld+json;profile="` + render.Profile + `"`}, oJSONLD},
+		{"two profiles", []string{`application/ld+json; profile="` + render.Profile + " " + flattenedURI + `"`}, oFlattened},
 		{"no profile", []string{"application/ld+json"}, oJSONLD},
 		{"empty profile", []string{`application/ld+json;profile=""`}, oJSONLD},
 		{"unknown profile is a hint", []string{`application/ld+json;profile="https://example.org/p"`}, oJSONLD},
@@ -180,7 +182,7 @@ func FuzzNegotiate(f *testing.F) {
 }
 
 func TestNegotiateAllocations(t *testing.T) {
-	accept := []string{`application/ld+json;profile="` + profileURI + `", text/turtle;q=0.5, */*;q=0.1`}
+	accept := []string{`application/ld+json;profile="` + render.Profile + `", text/turtle;q=0.5, */*;q=0.1`}
 	if n := testing.AllocsPerRun(100, func() { Negotiate(accept, testOffers) }); n > 6 {
 		t.Errorf("%v allocations", n)
 	}

@@ -1,0 +1,201 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"ropewalk/mapping/entity"
+	"ropewalk/mapping/render"
+	"ropewalk/service"
+	"ropewalk/service/page"
+	"ropewalk/vocab"
+)
+
+// document answers at a record's address, or at that with a suffix.
+func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
+	path, ok := requestPath(r)
+	if !ok {
+		return service.Errorf(service.NotFound, "There is no record at this address.")
+	}
+	rec, f, err := s.find(r.Context(), path)
+	if err != nil {
+		if service.CodeOf(err) == service.NotFound && vocab.EndpointByName(path) != nil {
+			return s.redirect(w, r, service.Relative(path, path+"/"))
+		}
+		return err
+	}
+	switch rec.State {
+	case service.Live:
+		return s.live(w, r, rec, f)
+	case service.Moved:
+		return s.moved(w, r, path, rec, f)
+	}
+	detail := "The record was withdrawn on " + rec.Modified.Format("2 January 2006") + "."
+	if rec.Label != "" {
+		detail = "The record “" + rec.Label + "” was withdrawn on " + rec.Modified.Format("2 January 2006") + "."
+	}
+	if rec.Reason != "" {
+		detail += " Reason: " + strings.TrimRight(rec.Reason, ".") + "."
+	}
+	return &failure{err: service.Errorf(service.Withheld, "%s", detail), was: rec, form: f}
+}
+
+// find looks up a path; if nothing was ever there and it ends with the suffix of a
+// form, the path before the suffix.
+func (s *Server) find(ctx context.Context, path string) (*service.Record, *form, error) {
+	rec, err := s.store.Get(ctx, path)
+	if service.CodeOf(err) != service.NotFound {
+		return rec, nil, err
+	}
+	none := service.Errorf(service.NotFound, "There is no record at this address.")
+	before, f := s.suffixed(path)
+	if f == nil {
+		return nil, nil, none
+	}
+	rec, err = s.store.Get(ctx, before)
+	if service.CodeOf(err) == service.NotFound {
+		return nil, nil, &failure{err: none, form: f}
+	}
+	return rec, f, err
+}
+
+// live sends a record in the form that its address names, else in the one that
+// suits the request best.
+func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form) error {
+	h := w.Header()
+	if f == nil {
+		addVary(h, "Accept")
+		i := Negotiate(r.Header["Accept"], s.offers)
+		if i < 0 {
+			return &failure{
+				err:       service.Errorf(service.NotAcceptable, "The record comes in none of the formats that were asked for. It can be had in these:"),
+				available: s.links(rec.Path, false),
+			}
+		}
+		f = s.offered[i]
+		if f.suffix != "" {
+			h["Content-Location"] = []string{service.Relative(rec.Path, rec.Path+f.suffix)}
+		}
+	}
+	h["Link"] = []string{s.linkHeader(rec)}
+	a := answer{contentType: f.contentType, modified: rec.Modified}
+	switch {
+	case f.stored:
+		a.tag, a.body = recordTag(rec, f.name), rec.Body
+	case f.derive != nil:
+		if len(rec.Body) > s.limits.SlowBytes {
+			return &failure{
+				err:       service.Errorf(service.NotAcceptable, "The record is too large for this form of JSON-LD. It can be had in these:"),
+				available: s.links(rec.Path, false),
+			}
+		}
+		a.tag = recordTag(rec, f.name)
+		a.later = func() ([]byte, error) { return s.derived(r.Context(), rec, f) }
+	default:
+		buf := buffers.Get().(*[]byte)
+		defer buffers.Put(buf)
+		body, err := s.written((*buf)[:0], rec, f)
+		*buf = body
+		if err != nil {
+			return err
+		}
+		a.tag, a.body = bodyTag(body, f.name), body
+	}
+	if f.html {
+		h["Content-Security-Policy"] = []string{page.SecurityPolicy}
+		h["Referrer-Policy"] = []string{"no-referrer"}
+	}
+	return s.respond(w, r, a)
+}
+
+// written renders a record after dst.
+func (s *Server) written(dst []byte, rec *service.Record, f *form) ([]byte, error) {
+	doc := documents.Get().(*entity.Document)
+	defer documents.Put(doc)
+	if err := doc.Parse(rec.Body, rec.Keys); err != nil {
+		return dst, &service.Error{Code: service.Internal, Message: "the stored document of " + rec.IRI, Err: err}
+	}
+	return f.write(s, dst, rec, doc)
+}
+
+// derived makes a slow form when it is its turn.
+func (s *Server) derived(ctx context.Context, rec *service.Record, f *form) ([]byte, error) {
+	wait := time.NewTimer(s.limits.SlowWait)
+	defer wait.Stop()
+	select {
+	case worker := <-s.slow:
+		defer func() { s.slow <- worker }()
+		return f.derive(worker, rec.Body)
+	case <-ctx.Done():
+		return nil, &service.Error{Code: service.Unavailable, Err: ctx.Err()}
+	case <-wait.C:
+		return nil, service.Errorf(service.Unavailable, "no turn for %s within %v", f.title, s.limits.SlowWait)
+	}
+}
+
+// linkHeader tells machines what there is about a record (RFC 8288; canonical
+// RFC 6596, license RFC 4946, type RFC 6903, describedby and alternate as IANA
+// registers them).
+func (s *Server) linkHeader(rec *service.Record) string {
+	b := make([]byte, 0, 1024)
+	add := func(target, rest string) {
+		if len(b) > 0 {
+			b = append(b, ", "...)
+		}
+		b = append(b, '<')
+		b = append(b, target...)
+		b = append(b, ">; rel=\""...)
+		b = append(b, rest...)
+	}
+	add(s.baseURI, "")
+	b = b[:1+len(s.baseURI)]
+	b = append(b, rec.Path...)
+	b = append(b, ">; rel=\"canonical\""...)
+	for _, f := range s.forms {
+		if f.suffix == "" {
+			continue
+		}
+		target := service.Relative(rec.Path, rec.Path+f.suffix)
+		add(target, `alternate"; type="`+f.mediaType()+`"`)
+		if f.stored && f.name == "jsonld" {
+			add(target, `describedby"; type="application/ld+json"; profile="`+render.Profile+`"`)
+		}
+	}
+	if c := vocab.ClassByKey(rec.Class); c != nil {
+		add(c.IRI, `type"`)
+	}
+	if s.site.Licence != "" {
+		add(s.site.Licence, `license"`)
+	}
+	return string(b)
+}
+
+// moved redirects to where a record is now, in the same form.
+func (s *Server) moved(w http.ResponseWriter, r *http.Request, from string, rec *service.Record, f *form) error {
+	target := rec.MovedTo
+	if p, ok := service.Path(s.site.Base, target); ok {
+		if f != nil {
+			p += f.suffix
+		}
+		target = service.Relative(from, p)
+	}
+	return s.redirect(w, r, target)
+}
+
+// redirect answers 301 with a line of text.
+func (s *Server) redirect(w http.ResponseWriter, r *http.Request, target string) error {
+	h := w.Header()
+	body := "It is at " + target + " now.\n"
+	h.Set("Location", target)
+	h.Set("Content-Type", "text/plain; charset=utf-8")
+	h.Set("Content-Length", strconv.Itoa(len(body)))
+	h.Set("Cache-Control", "public, no-cache")
+	w.WriteHeader(http.StatusMovedPermanently)
+	if r.Method != http.MethodHead {
+		_, _ = w.Write([]byte(body))
+	}
+	return nil
+}
