@@ -132,7 +132,7 @@ func (p *dimensionParser) readLabel(lo, hi int) (label, bool) {
 			el := labelElement{word: w, e: w.element, text: text, byUnit: w.flags&wordByUnit != 0}
 			p.letterElement(&el, p.text[t.start:t.end])
 			lab.addElement(el)
-		case w.flags&wordApprox != 0 && (last && before || first):
+		case w.flags&wordApprox != 0 && (first || before && (last || partStart < 0)):
 			lab.approx = true
 		case w.flags&wordUncertain != 0 && (last || first):
 			lab.uncertain = true

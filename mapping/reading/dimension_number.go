@@ -19,6 +19,8 @@ type Number struct {
 // Given says whether there is a number.
 func (n Number) Given() bool { return n.Den != 0 }
 
+func (n Number) isZero() bool { return n.Den != 0 && n.Num == 0 }
+
 // Rat gives the number as a rational.
 func (n Number) Rat() *big.Rat {
 	if n.Den == 0 {

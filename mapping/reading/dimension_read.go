@@ -1,5 +1,7 @@
 package reading
 
+import "sync"
+
 // draft is a measure in the making.
 type draft struct {
 	m         Measure
@@ -47,30 +49,46 @@ type dimensionParser struct {
 // then nothing is read: a cell is read whole or not at all. Words without numbers that
 // stand apart ("dimensions variable") are left, with a note.
 func ReadDimensions(text string, c *Conventions) (Dimensions, error) {
-	var p dimensionParser
-	p.text = text
+	p := dimensionParsers.Get().(*dimensionParser)
+	defer p.release()
+	p.text, p.lex.text = text, text
+	p.c = &noDimensionConventions
 	if c != nil {
 		p.c = &c.Dimension
-	} else {
-		p.c = &DimensionConventions{}
 	}
-	p.lex.text = text
-	p.drafts = p.buf[:0]
 	if code, reason, at := p.lex.run(p.c.Decimal); code != "" {
-		return Dimensions{Text: text}, &Unread{Text: text, Code: code, Reason: reason, At: at}
-	}
-	p.n = p.lex.n
-	p.cell()
-	if p.err == nil && len(p.drafts) == 0 {
-		p.nothing()
-	}
-	if p.err == nil {
-		p.settle()
+		p.fail(code, reason, at)
+	} else {
+		p.n = p.lex.n
+		p.cell()
+		if p.err == nil && len(p.drafts) == 0 {
+			p.nothing()
+		}
+		if p.err == nil {
+			p.settle()
+		}
 	}
 	if p.err != nil {
 		return Dimensions{Text: text}, p.err
 	}
 	return p.result(), nil
+}
+
+var noDimensionConventions DimensionConventions
+
+// dimensionParsers spares each cell the making of its token and draft lists.
+var dimensionParsers = sync.Pool{New: func() any { return new(dimensionParser) }}
+
+// release empties the parser, so that it keeps no text alive, and gives it back.
+func (p *dimensionParser) release() {
+	clear(p.drafts)
+	drafts := p.drafts[:0]
+	p.lex.text, p.lex.n = "", 0
+	p.text, p.c, p.notes, p.err = "", nil, nil, nil
+	p.i, p.n, p.clause, p.group, p.depth = 0, 0, 0, 0, 0
+	p.declared, p.enum = "", 0
+	p.drafts = drafts
+	dimensionParsers.Put(p)
 }
 
 func (p *dimensionParser) fail(code, reason string, at int) bool {

@@ -11,7 +11,16 @@ func (p *dimensionParser) settle() {
 		return
 	}
 	for i := range p.drafts {
-		p.elementByUnit(&p.drafts[i])
+		d := &p.drafts[i]
+		p.elementByUnit(d)
+		if d.letter != 0 && units[d.m.Unit].class != classLength {
+			p.fail("unit-mismatch", "the unit does not measure what the letter stands for", d.m.Start)
+			return
+		}
+		if d.m.Value.isZero() || d.m.Upper.isZero() || d.m.Lower.isZero() && !d.m.Upper.Given() {
+			p.fail("zero", "nothing measures zero: the cell is empty in truth", d.m.Start)
+			return
+		}
 	}
 	p.pair()
 	p.settleLetters()
@@ -130,7 +139,7 @@ func (p *dimensionParser) elementByUnit(d *draft) {
 			if d.m.Part == "" {
 				d.m.Part = d.m.ElementText
 			}
-			d.m.ElementText = ""
+			d.m.ElementText, d.named = "", false
 		}
 	}
 	switch class {

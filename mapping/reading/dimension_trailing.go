@@ -237,7 +237,7 @@ func (p *dimensionParser) mayFollow(k, hi int) bool {
 	switch p.kind(k) {
 	case tokNumber:
 		glued := !p.tok(k).spaced && p.kind(k-1) != tokClose
-		if glued || last.pending && p.kind(k-1) != tokClose && !last.named {
+		if glued || p.kind(k-1) == tokNumber || last.pending && p.kind(k-1) != tokClose && !last.named {
 			return p.failAt(k, "two-numbers", "two numbers stand side by side")
 		}
 	case tokSlash:
