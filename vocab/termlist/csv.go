@@ -131,7 +131,7 @@ func (b *builder) row(line int, cell func(string) string) {
 	old, there := b.list.exact[word]
 	switch {
 	case !there:
-	case same(old, t) || old.IRI == t.IRI && t.Label == "":
+	case old.IRI == t.IRI && (t.Label == "" || t.Label == old.Label):
 		return
 	case old.IRI == t.IRI:
 		b.fault(line, fmt.Sprintf("the word %q is already on line %d, with the label %q", word, old.Line, old.Label))

@@ -3,6 +3,7 @@ package termlist
 import (
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
@@ -20,28 +21,32 @@ func fold(s string) string {
 	return strings.TrimRight(s, trailing+" ")
 }
 
-// foldASCII does what fold does for a word of ASCII characters that fits into b.
-func foldASCII(b []byte, s string) ([]byte, bool) {
-	if len(s) > cap(b) {
-		return nil, false
-	}
+// foldLatin does what fold does, without allocating, for a word of letters up to
+// U+024F (Latin Extended-B) that fits into b. It reports false for any other word
+// and for the few letters whose folding is not one letter's lower case.
+func foldLatin(b []byte, s string) ([]byte, bool) {
 	space := false
-	for i := 0; i < len(s); i++ {
-		c := s[i]
+	for _, r := range s {
 		switch {
-		case c >= 0x80:
-			return nil, false
-		case c == ' ' || '\t' <= c && c <= '\r':
+		case r == ' ' || '\t' <= r && r <= '\r' || r == 0x85 || r == 0xa0:
 			space = len(b) > 0
 			continue
-		case 'A' <= c && c <= 'Z':
-			c += 'a' - 'A'
+		case 'A' <= r && r <= 'Z':
+			r += 'a' - 'A'
+		case r < 0x80:
+		case r > 0x24f || strings.ContainsRune("µßİŉſǰ", r):
+			return nil, false
+		default:
+			r = unicode.ToLower(r)
+		}
+		if len(b)+4 > cap(b) {
+			return nil, false
 		}
 		if space {
 			b = append(b, ' ')
 			space = false
 		}
-		b = append(b, c)
+		b = utf8.AppendRune(b, r)
 	}
 	for len(b) > 0 && strings.IndexByte(trailing+" ", b[len(b)-1]) >= 0 {
 		b = b[:len(b)-1]

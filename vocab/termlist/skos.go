@@ -8,6 +8,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"sync/atomic"
 
 	"github.com/knakk/rdf"
 
@@ -39,7 +40,6 @@ var wordRanks = map[string]int{
 // concept is what a file says of a subject.
 type concept struct {
 	iri   string
-	is    bool // it is a skos:Concept or has a label
 	term  Term
 	words []word
 }
@@ -53,7 +53,7 @@ type word struct {
 func (b *builder) skos(data []byte, format rdf.Format) {
 	by := map[string]*concept{}
 	var order []*concept
-	err := triples(data, format, func(tr rdf.Triple) {
+	err := triples(data, format, "", func(tr rdf.Triple) {
 		s := tr.Subj.String()
 		if tr.Subj.Type() != rdf.TermIRI {
 			s = "_:" + s
@@ -174,47 +174,94 @@ func (c *concept) label() string {
 	return best
 }
 
-// triples decodes all statements of a file. The decoder of Turtle and N-Triples
+// triples decodes all statements of a file; base is what relative IRIs are below
+// until the file says otherwise, or "". The decoder of Turtle and N-Triples
 // runs a goroutine that ends only when its input does, so after a fault the rest
 // is cut off and what is in its buffer is drained.
-func triples(data []byte, format rdf.Format, see func(rdf.Triple)) error {
-	in := &cutter{r: bytes.NewReader(data)}
+func triples(data []byte, format rdf.Format, base string, see func(rdf.Triple)) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("the decoder gave up: %v", p)
+		}
+	}()
+	if format != rdf.RDFXML {
+		tidied, fault := tidy(data, base)
+		if fault != nil {
+			return fault
+		}
+		data = tidied
+	}
+	in := &cutter{data: data}
 	dec := rdf.NewTripleDecoder(in, format)
+	if format != rdf.RDFXML {
+		defer in.drain(dec, len(data))
+	} else if iri, e := rdf.NewIRI(base); e == nil {
+		if err := dec.SetOption(rdf.Base, iri); err != nil {
+			return err
+		}
+	}
 	for {
 		tr, err := dec.Decode()
 		if err == io.EOF {
 			return nil
 		}
 		if err != nil {
-			in.cut = true
-			if format != rdf.RDFXML {
-				for range len(data) + 1 {
-					if _, end := dec.Decode(); end == io.EOF {
-						break
-					}
-				}
-			}
 			return err
 		}
 		see(tr)
 	}
 }
 
-// cutter is a reader that can be made to end.
+// cutter gives out lines and can be made to end after one, from another
+// goroutine. It never ends within a line, which could be the end of the program
+// (see tidy).
 type cutter struct {
-	r   io.Reader
-	cut bool
+	data   []byte
+	inside bool // the last byte given out was not a line's end
+	cut    atomic.Bool
 }
 
 func (c *cutter) Read(p []byte) (int, error) {
-	if c.cut {
+	if len(c.data) == 0 || c.cut.Load() && !c.inside {
 		return 0, io.EOF
 	}
-	return c.r.Read(p)
+	n := min(len(p), len(c.data))
+	if i := bytes.LastIndexByte(c.data[:n], '\n'); i >= 0 {
+		n = i + 1
+	}
+	n = copy(p, c.data[:n])
+	c.inside = n > 0 && c.data[n-1] != '\n'
+	c.data = c.data[n:]
+	return n, nil
+}
+
+// drain ends the input and takes what the decoder still has, so that its
+// goroutine ends. What is left is at most a buffer of lines, or nothing.
+func (c *cutter) drain(dec rdf.TripleDecoder, size int) {
+	c.cut.Store(true)
+	for range size + 1 {
+		if end := decodeQuietly(dec); end == io.EOF {
+			return
+		}
+	}
+}
+
+func decodeQuietly(dec rdf.TripleDecoder) (err error) {
+	defer func() {
+		if recover() != nil {
+			err = nil
+		}
+	}()
+	_, err = dec.Decode()
+	return err
 }
 
 // rdfFault takes the line out of a decoder's error.
 func rdfFault(err error) (line int, reason string) {
+	var own *Error
+	if errors.As(err, &own) {
+		return own.Line, own.Reason
+	}
 	var se *xml.SyntaxError
 	if errors.As(err, &se) {
 		return se.Line, "XML: " + se.Msg

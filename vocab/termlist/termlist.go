@@ -151,13 +151,13 @@ func (l *List) Ambiguous() []string { return append([]string(nil), l.ambiguous..
 // composition of accents do not matter. Two words of the list that differ only in
 // these, and stand for different terms, are found only as written.
 //
-// Find does not allocate for ASCII words of up to 96 bytes.
+// Find does not allocate for words of Latin letters of up to 92 bytes.
 func (l *List) Find(word string) (*Term, bool) {
 	if t := l.exact[word]; t != nil {
 		return t, true
 	}
 	var buf [96]byte
-	if key, ok := foldASCII(buf[:0], word); ok {
+	if key, ok := foldLatin(buf[:0], word); ok {
 		t := l.folded[string(key)]
 		return t, t != nil
 	}
@@ -205,6 +205,9 @@ func (b *builder) finish() (*List, error) {
 		keep = append(keep, w)
 	}
 	l.words = keep
+	for _, w := range l.ambiguous {
+		l.folded[fold(w)] = nil
+	}
 	for i, w := range l.words {
 		f := fold(w)
 		t := l.exact[w]
