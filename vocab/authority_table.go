@@ -6,6 +6,7 @@ var authorityTable = [...]Authority{
 	// Names and titles.
 	{CURIE: "aat:300404670", Class: "Type", Label: "Primary Name"},
 	{CURIE: "aat:300417227", Class: "Type", Label: "alternate titles", FromMemory: true},
+	{CURIE: "aat:300417194", Class: "Type", Label: "translated titles", FromMemory: true},
 	{CURIE: "aat:300404669", Class: "Type", Label: "Display Title"},
 	{CURIE: "aat:300451544", Class: "Type", Label: "Sorting Name"},
 	{CURIE: "aat:300312006", Class: "Type", Label: "subtitles"},
