@@ -377,6 +377,9 @@ func (p *csvParser) trial(columns int) (int, float64) {
 		}
 	}
 	if total == 0 {
+		if p.inside >= 0 {
+			return len(p.cells) + 1, 0 // an unclosed quote: reading will say so
+		}
 		return 0, 0
 	}
 	return first, float64(agree) / float64(total)

@@ -20,8 +20,8 @@ type Description struct {
 // Column is a column of a table, or a path of nested records.
 type Column struct {
 	Path   string
-	Count  int    // records looked at that have a value there
-	Most   int    // most values in one record
+	Count  int    // records looked at that have something there
+	Most   int    // most values, or child rows, in one record
 	Sample string // one value, shortened
 	Rows   bool   // repeats within a record: [Layout.Rows] gives each
 
@@ -177,12 +177,17 @@ func (p *seenPath) hasValue(record int, v []byte) {
 	if len(v) == 0 {
 		return
 	}
+	p.tick(record)
+	if p.column.Sample == "" {
+		p.column.Sample = preview(string(v))
+	}
+}
+
+// tick counts a value, or something that holds values.
+func (p *seenPath) tick(record int) {
 	if p.last != record {
 		p.last, p.now = record, 0
 		p.column.Count++
-		if p.column.Sample == "" {
-			p.column.Sample = preview(string(v))
-		}
 	}
 	p.now++
 	p.column.Most = max(p.column.Most, p.now)

@@ -131,7 +131,7 @@ func (c *cleaner) tag(b []byte) int {
 	case lineFeed:
 		c.out = append(c.out, '\n')
 	case cell:
-		if n := len(c.out); n > 0 && !blank(c.out[n-1]) {
+		if n := len(c.out); !closing && n > 0 && !blank(c.out[n-1]) {
 			c.out = append(c.out, ' ')
 		}
 	case raise, lower:

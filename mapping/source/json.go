@@ -457,6 +457,9 @@ func hex4(s []byte) rune {
 func (j *jsonReader) gatherPaths(c *collector, p *seenPath, in int) {
 	switch j.b[j.i] {
 	case '{':
+		if p != c.root {
+			p.tick(c.records)
+		}
 		for j.i++; ; {
 			j.space()
 			if j.b[j.i] == '}' {

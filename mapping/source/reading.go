@@ -315,15 +315,6 @@ func (rd *reading) bind(l *Layout) (*layoutRun, error) {
 	return run, nil
 }
 
-// store repairs a value and puts it in a slot.
-func (rd *reading) store(run *layoutRun, r *Row, slot int, raw []byte) {
-	b := rd.clean.clean(raw)
-	r.Cells[slot] = rd.mem.put(b)
-	if rd.clean.found != 0 {
-		rd.repaired(run, r, slot, raw)
-	}
-}
-
 // repaired counts the repairs made in a cell.
 func (rd *reading) repaired(run *layoutRun, r *Row, slot int, raw []byte) {
 	for f := rd.clean.found; f != 0; f &= f - 1 {

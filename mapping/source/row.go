@@ -119,10 +119,10 @@ func columnPath(r *Row, path string) string {
 	}
 }
 
-// preview shortens a value for messages.
+// preview copies a value for messages and shortens it.
 func preview(s string) string {
 	const most = 80
-	s = strings.ToValidUTF8(s, "\ufffd")
+	s = strings.Clone(strings.ToValidUTF8(s[:min(len(s), most+utf8.UTFMax)], "\ufffd"))
 	if len(s) <= most {
 		return s
 	}

@@ -356,6 +356,8 @@ func (xr *xmlReader) seenEnd() error {
 	xr.seen = xr.seen[:len(xr.seen)-1]
 	if s.own || !s.kids {
 		s.p.hasValue(xr.rd.collect.records, trim(xr.buf[s.from:]))
+	} else {
+		s.p.tick(xr.rd.collect.records)
 	}
 	xr.buf = xr.buf[:s.from]
 	if len(xr.seen) == 0 {
