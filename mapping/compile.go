@@ -279,6 +279,9 @@ func (c *compiler) head(f *File, m *Map) {
 	if s, ok := m.Get("id").(*Scalar); ok {
 		if ps, _, err := splitTemplate(s.Text); err == nil && len(ps) > 0 && !ps[0].isHole {
 			d.prefix = ps[0].lit
+			if !hasScheme(d.prefix) {
+				d.prefix = c.Base + strings.TrimPrefix(d.prefix, "/")
+			}
 		}
 	} else {
 		c.add(ruleMissingHead, m.Span, "the mapping does not say which IRI its documents have", "add \"id:\", such as object/{accession_no}")

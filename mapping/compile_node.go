@@ -17,8 +17,10 @@ type part struct {
 	env   *env
 }
 
-// expand puts the parts of used patterns in front of a node's own.
-func (c *compiler) expand(parts []part, depth int) []part {
+// expand puts the parts of used patterns in front of a node's own. absent says that
+// a required hole of a pattern was bound to an outer pattern's optional hole that
+// was not given: then there is no node.
+func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 	var own []part
 	var uses []part
 	for _, p := range parts {
@@ -29,7 +31,7 @@ func (c *compiler) expand(parts []part, depth int) []part {
 		}
 	}
 	if len(uses) == 0 {
-		return parts
+		return parts, false
 	}
 	var out []part
 	taken := map[string]bool{}
@@ -48,7 +50,7 @@ func (c *compiler) expand(parts []part, depth int) []part {
 			}
 			if depth > 20 {
 				c.add(ruleUnknownPattern, s.Span, fmt.Sprintf("the pattern %q uses itself", s.Text), "", p.span)
-				return own
+				return own, false
 			}
 			e := &env{pattern: p, use: s.Span, args: map[string]bound{}, outer: ve}
 			for _, o := range own {
@@ -61,14 +63,19 @@ func (c *compiler) expand(parts []part, depth int) []part {
 			}
 			for _, h := range p.holes {
 				if _, ok := e.args[h.name]; h.required && !ok {
-					c.holeNotGiven(s, p, h.name)
+					if taken[h.name] {
+						absent = true
+					} else {
+						c.holeNotGiven(s, p, h.name)
+					}
 				}
 			}
 			var body []part
 			for _, b := range p.body {
 				body = append(body, part{b.Key, b.Value, e})
 			}
-			out = append(out, c.expand(body, depth+1)...)
+			inner, gone := c.expand(body, depth+1)
+			out, absent = append(out, inner...), absent || gone
 		}
 	}
 	for _, o := range own {
@@ -76,7 +83,7 @@ func (c *compiler) expand(parts []part, depth int) []part {
 			out = append(out, o)
 		}
 	}
-	return out
+	return out, absent
 }
 
 // deref follows a value that is exactly one hole of a pattern to what the caller
@@ -105,14 +112,22 @@ var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "r
 
 // fillNode compiles the parts of a node whose class and shape are known.
 func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *reading.Conventions) {
-	parts = c.expand(parts, 0)
+	parts, _ = c.expand(parts, 0)
 	fills := map[string]*fill{}
 	for _, p := range parts {
 		v, ve := c.deref(p.value, p.env)
+		word := p.key.Text
+		if word == "label" {
+			word = "_label"
+		}
 		if v == nil {
+			n.missing = true
+			if n.shape != nil && n.shape.Slot(word) != nil {
+				n.lacks = append(n.lacks, word)
+			}
 			continue
 		}
-		word := p.key.Text
+		n.given = n.given || v != p.value
 		switch word {
 		case "type", "each", "term", "read", "from", "split", "otherwise":
 			continue // the caller has dealt with them
@@ -134,8 +149,6 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 			}
 			n.when = c.expression(s.Text, s, 0, ve, sc, true)
 			continue
-		case "label":
-			word = "_label"
 		}
 		if n.shape == nil {
 			continue
@@ -152,6 +165,10 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 		}
 		for _, item := range c.list(v) {
 			iv, ie := c.deref(item, ve)
+			if iv == nil {
+				n.missing = true
+			}
+			n.given = n.given || iv != item
 			for _, x := range c.list(iv) {
 				xv, xe := c.deref(x, ie)
 				if xv == nil {
@@ -182,6 +199,11 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 		}
 		t := c.text(s, e, sc, false)
 		if t == nil {
+			return nil
+		}
+		if t.never() {
+			n.missing = true
+			n.lacks = append(n.lacks, f.slot.Key)
 			return nil
 		}
 		if t.holes == 0 {
@@ -256,7 +278,10 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	for _, en := range m.Entries {
 		parts = append(parts, part{en.Key, en.Value, e})
 	}
-	parts = c.expand(parts, 0)
+	parts, absent := c.expand(parts, 0)
+	if absent {
+		return nil
+	}
 	get := func(word string) (Value, *env, *Scalar) {
 		for i := len(parts) - 1; i >= 0; i-- {
 			if parts[i].key.Text == word {
@@ -341,6 +366,9 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 		n.id = nil
 	}
 	c.fillNode(n, rest, inner, e, conv)
+	if n.without() {
+		return nil
+	}
 	if val.kind == nodeValue && n.id != nil {
 		c.authorityLabel(n)
 	}
@@ -491,4 +519,15 @@ func (c *compiler) listLabel(iri string) string {
 		}
 	}
 	return c.labels[iri]
+}
+
+// without reports whether a key that the profile requires hangs on a hole of a
+// pattern that was not given: then the pattern means the node to be left out.
+func (n *node) without() bool {
+	for _, key := range n.lacks {
+		if sl := n.shape.Slot(key); sl != nil && sl.Required && !n.read(sl) {
+			return true
+		}
+	}
+	return false
 }

@@ -53,6 +53,7 @@ func (c *compiler) text(v Value, e *env, sc *scope, all bool) *text {
 		if sub == nil {
 			return nil
 		}
+		t.given, t.missing = t.given || sub.given, t.missing || sub.missing
 		if must {
 			for i := range sub.segs {
 				sub.segs[i].must = sub.segs[i].must || sub.segs[i].field != nil || sub.segs[i].expr != nil
@@ -85,9 +86,15 @@ func (c *compiler) hole(name string, s *Scalar, from, to int, e *env, sc *scope)
 		if h := e.pattern.hole(name); h != nil {
 			b, ok := e.args[name]
 			if !ok {
-				return &text{src: s, holes: 1}
+				return &text{src: s, holes: 1, missing: true}
 			}
-			return c.text(b.value, b.env, sc, false)
+			t := c.text(b.value, b.env, sc, false)
+			if t != nil {
+				cp := *t
+				cp.given = true
+				t = &cp
+			}
+			return t
 		}
 		if isWord(name) {
 			c.unknownHole(name, sp, e)

@@ -110,7 +110,7 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 			i++
 		}
 	}
-	src := b.String()
+	src := pipes(b.String())
 	tree, err := parser.Parse(src)
 	if err != nil {
 		c.expressionError(err, s, base, len(code))
@@ -145,6 +145,47 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 	}
 	e.shortcuts(e.program.Node())
 	return e
+}
+
+// pipes lets a function behind a bar go without its parentheses: "title | slug".
+func pipes(s string) string {
+	var b strings.Builder
+	for i := 0; i < len(s); {
+		switch c := s[i]; {
+		case c == '"' || c == '\'' || c == '`':
+			j := i + 1
+			for j < len(s) && s[j] != c {
+				if s[j] == '\\' && c != '`' {
+					j++
+				}
+				j++
+			}
+			j = min(j+1, len(s))
+			b.WriteString(s[i:j])
+			i = j
+		case c == '|' && i+1 < len(s) && s[i+1] == '|':
+			b.WriteString("||")
+			i += 2
+		case c == '|':
+			j := i + 1
+			for j < len(s) && s[j] == ' ' {
+				j++
+			}
+			k := j
+			for k < len(s) && (s[k] == '_' || 'a' <= s[k] && s[k] <= 'z' || 'A' <= s[k] && s[k] <= 'Z' || k > j && '0' <= s[k] && s[k] <= '9') {
+				k++
+			}
+			b.WriteString(s[i:k])
+			if rest := strings.TrimLeft(s[k:], " "); k > j && !strings.HasPrefix(rest, "(") {
+				b.WriteString("()")
+			}
+			i = k
+		default:
+			b.WriteByte(c)
+			i++
+		}
+	}
+	return b.String()
 }
 
 // shortcuts recognises constants and comparisons of one field with one string.

@@ -41,8 +41,11 @@ type node struct {
 	origin int32
 	parent *node
 
-	byReader bool // a reader fills the keys that the profile requires
-	holes    bool // it has holes, of its own or below: made only if one is filled
+	given    bool     // it stands in a pattern, and a hole of the pattern in it was given
+	missing  bool     // it stands in a pattern, and a hole of the pattern in it was not given
+	lacks    []string // keys that hang on holes that were not given
+	byReader bool     // a reader fills the keys that the profile requires
+	holes    bool     // it has holes, of its own or below: made only if one is filled
 }
 
 // fill is a key of a node with what is to stand there.

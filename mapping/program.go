@@ -76,20 +76,31 @@ func (c *compiler) program() *Program {
 // settle works out which nodes have holes and which are the same for every record.
 func (n *node) settle() {
 	holes := n.id != nil && n.id.holes > 0 || n.key != nil && n.key.holes > 0
+	given, missing := n.given, n.missing
+	mark := func(t *text) {
+		if t != nil {
+			given, missing = given || t.given, missing || t.missing
+		}
+	}
+	mark(n.id)
+	mark(n.key)
 	static := !holes && n.when == nil && n.each == nil && !n.byReader
 	var see func(v *value)
 	see = func(v *value) {
+		mark(v.text)
+		if v.node != nil {
+			v.node.settle()
+			given = given || v.node.given
+		}
 		switch v.kind {
 		case literalValue:
 			if v.text.holes > 0 {
 				holes, static = true, false
 			}
 		case nodeValue:
-			v.node.settle()
 			holes = holes || v.node.holes
 			static = static && v.node.static
 		case termValue, readValue:
-			v.node.settle()
 			holes, static = true, false
 		case firstValue:
 			static = false
@@ -102,6 +113,10 @@ func (n *node) settle() {
 		for _, v := range f.values {
 			see(v)
 		}
+	}
+	n.given, n.missing = given, missing
+	if missing && !given && !holes {
+		holes, static = true, false // only holes that were not given: never made
 	}
 	n.holes, n.static = holes, static
 }

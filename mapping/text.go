@@ -12,6 +12,9 @@ type text struct {
 	holes int    // holes as written, also those of a pattern that stay unfilled
 	all   bool   // every hole must be filled
 	fixed string // the whole text where there are no holes
+
+	given   bool // a pattern's hole in it was given
+	missing bool // a pattern's hole in it was not given
 }
 
 // segment is a stretch of fixed text or one hole.
@@ -104,4 +107,18 @@ func onlyHole(s string) (string, bool) {
 		return "", false
 	}
 	return strings.TrimSpace(s[1 : len(s)-1]), true
+}
+
+// never reports whether the text can't be filled: none of the pattern's holes in
+// it was given, and it has no other.
+func (t *text) never() bool {
+	if t.holes == 0 || !t.missing {
+		return false
+	}
+	for i := range t.segs {
+		if t.segs[i].field != nil || t.segs[i].expr != nil {
+			return false
+		}
+	}
+	return !t.given
 }

@@ -1,0 +1,152 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"unicode/utf8"
+
+	"golang.org/x/term"
+
+	"ropewalk/mapping"
+	"ropewalk/mapping/source"
+)
+
+// painter draws diagnostics and problems for people.
+type painter struct {
+	w     io.Writer
+	color bool
+	text  func(file string) ([]byte, bool)
+}
+
+// colorful reports whether w is a terminal whose user has not asked for plain
+// text (NO_COLOR, a common convention).
+func colorful(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd())) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+}
+
+func (p *painter) style(code, s string) string {
+	if !p.color {
+		return s
+	}
+	return "\x1b[" + code + "m" + s + "\x1b[0m"
+}
+
+func (p *painter) bold(s string) string { return p.style("1", s) }
+func (p *painter) red(s string) string  { return p.style("31", s) }
+func (p *painter) faint(s string) string {
+	return p.style("2", s)
+}
+
+// diagnostic draws one diagnostic: place, rule, the line with a caret, the
+// message, the hint.
+func (p *painter) diagnostic(d *mapping.Diagnostic) {
+	word := p.red(d.Rule)
+	if d.Severity == mapping.Notice {
+		word = d.Rule + " (notice)"
+	}
+	fmt.Fprintf(p.w, "%s: %s\n", p.bold(fmt.Sprintf("%s:%d:%d", d.File, d.Line, d.Col)), word)
+	if d.Severity == mapping.Problem {
+		p.line(d.Span)
+	}
+	fmt.Fprintf(p.w, "  %s\n", d.Message)
+	if d.Hint != "" {
+		fmt.Fprintf(p.w, "  hint: %s\n", d.Hint)
+	}
+	for _, s := range d.Also {
+		fmt.Fprintf(p.w, "  see also %s:%d:%d\n", s.File, s.Line, s.Col)
+	}
+	fmt.Fprintln(p.w)
+}
+
+// line draws the line of a span with a caret below.
+func (p *painter) line(s mapping.Span) {
+	if p.text == nil {
+		return
+	}
+	data, ok := p.text(s.File)
+	if !ok {
+		return
+	}
+	lines := bytes.Split(data, []byte("\n"))
+	if s.Line < 1 || s.Line > len(lines) {
+		return
+	}
+	l := strings.TrimRight(string(lines[s.Line-1]), "\r")
+	col := max(s.Col-1, 0)
+	var pad strings.Builder
+	i := 0
+	for _, r := range l {
+		if i >= col {
+			break
+		}
+		if r == '\t' {
+			pad.WriteByte('\t')
+		} else {
+			pad.WriteByte(' ')
+		}
+		i++
+	}
+	n := max(1, min(s.Len, utf8.RuneCountInString(l)-col))
+	num := fmt.Sprintf("%5d", s.Line)
+	fmt.Fprintf(p.w, "%s %s\n%s %s%s\n", p.faint(num+" |"), l, p.faint("      |"), pad.String(), p.red(strings.Repeat("^", n)))
+}
+
+// place says a cell's place: file, row, column.
+func place(p source.Place) string {
+	var b strings.Builder
+	b.WriteString(p.File)
+	if p.Sheet != "" {
+		fmt.Fprintf(&b, ", sheet %s", p.Sheet)
+	}
+	if p.Row > 0 {
+		fmt.Fprintf(&b, ", row %d", p.Row)
+	}
+	if p.Column != "" {
+		fmt.Fprintf(&b, ", column %q", p.Column)
+	}
+	return b.String()
+}
+
+// problem draws one problem of a record.
+func (p *painter) problem(r mapping.RecordProblem) {
+	head := r.IRI
+	if len(r.Places) > 0 {
+		head = place(r.Places[0])
+	}
+	fmt.Fprintf(p.w, "%s: %s\n", p.bold(head), p.red(string(r.Rule)))
+	v := r.Value
+	if v == "" && len(r.Places) > 0 {
+		v = r.Places[0].Value
+	}
+	if v != "" {
+		fmt.Fprintf(p.w, "  value: %s\n", quote(v))
+	}
+	fmt.Fprintf(p.w, "  %s\n", r.Message)
+	if len(r.Nearest) > 0 {
+		fmt.Fprintf(p.w, "  hint: near words: %s\n", strings.Join(r.Nearest, ", "))
+	}
+	var more []string
+	if len(r.Places) > 0 && r.IRI != "" && r.IRI != v {
+		more = append(more, "document <"+r.IRI+">")
+	}
+	if r.Span.File != "" {
+		more = append(more, fmt.Sprintf("mapping %s:%d", r.Span.File, r.Span.Line))
+	}
+	if len(more) > 0 {
+		fmt.Fprintf(p.w, "  %s\n", p.faint(strings.Join(more, ", ")))
+	}
+	fmt.Fprintln(p.w)
+}
+
+// quote shortens and quotes a value for a line of output.
+func quote(s string) string {
+	const most = 120
+	if r := []rune(s); len(r) > most {
+		s = string(r[:most]) + "…"
+	}
+	return fmt.Sprintf("%q", s)
+}

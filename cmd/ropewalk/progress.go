@@ -1,0 +1,62 @@
+package main
+
+import (
+	"io"
+	"os"
+
+	"github.com/vbauerster/mpb/v8"
+	"github.com/vbauerster/mpb/v8/decor"
+	"golang.org/x/term"
+
+	"ropewalk/mapping/site"
+)
+
+// bar is a progress bar; the zero value shows nothing.
+type bar struct {
+	p    *mpb.Progress
+	b    *mpb.Bar
+	last map[string]int64
+	sum  int64
+}
+
+// progress begins a bar over the bytes of the site's sources, on a terminal only.
+func (a *app) progress(what string, s *site.Site) *bar {
+	if !terminal(a.stderr) {
+		return &bar{}
+	}
+	var total int64
+	for _, sp := range s.Program.Sources {
+		total += sp.Source.Size()
+	}
+	p := mpb.New(mpb.WithOutput(a.stderr), mpb.WithWidth(48), mpb.WithAutoRefresh())
+	b := p.New(total, mpb.BarStyle().Rbound("|").Lbound("|").Filler("=").Tip("=").Padding(" "),
+		mpb.PrependDecorators(decor.Name(what+" ")),
+		mpb.AppendDecorators(decor.Percentage(), decor.Name(" "), decor.AverageETA(decor.ET_STYLE_GO)),
+		mpb.BarRemoveOnComplete())
+	return &bar{p: p, b: b, last: map[string]int64{}}
+}
+
+// set takes the bytes read of one source so far.
+func (b *bar) set(source string, bytes int64) {
+	if b.b == nil {
+		return
+	}
+	b.sum += bytes - b.last[source]
+	b.last[source] = bytes
+	b.b.SetCurrent(b.sum)
+}
+
+// done takes the bar away.
+func (b *bar) done() {
+	if b.b == nil {
+		return
+	}
+	b.b.SetTotal(-1, true)
+	b.b.Abort(true)
+	b.p.Wait()
+}
+
+func terminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
