@@ -87,6 +87,7 @@ func TestPublishedContext(t *testing.T) {
 		}
 		compared++
 	})
+	t.Logf("%d documents compared", compared)
 	if compared < 20 {
 		t.Errorf("only %d documents compared", compared)
 	}

@@ -50,6 +50,7 @@ type Document struct {
 	open   []int32 // indexes of the nodes now open
 	buf    []byte  // text made while building
 	merged int
+	runs   []run
 
 	// What plan works out, by event unless said otherwise.
 	planned bool
@@ -70,6 +71,7 @@ type Document struct {
 
 // Reset empties d and keeps its memory.
 func (d *Document) Reset() {
+	d.dropRuns(0)
 	d.ev, d.open, d.buf, d.merged, d.planned = d.ev[:0], d.open[:0], d.buf[:0], 0, false
 }
 
@@ -116,6 +118,7 @@ func (d *Document) Merged() int { return d.merged }
 // For a reference iri is its IRI; for an embedded node ref is false and iri
 // holds the author's key, or "".
 func (d *Document) Begin(term *vocab.Term, many bool, class *vocab.Class, ref bool, iri string, origin int32) {
+	d.planned = false
 	d.open = append(d.open, int32(len(d.ev)))
 	d.ev = append(d.ev, Event{Kind: Open, Many: many, Ref: ref, Term: term, Class: class, Value: iri, Origin: origin})
 }
@@ -141,6 +144,9 @@ func (d *Document) End() bool {
 	d.open = d.open[:len(d.open)-1]
 	end := int32(len(d.ev))
 	d.ev[at].End = end
+	if len(d.runs) > 0 {
+		d.dropRuns(at)
+	}
 	d.ev = append(d.ev, Event{Kind: Close, Term: d.ev[at].Term, Class: d.ev[at].Class, End: at, Origin: -1})
 	if d.ev[at].Many && d.hasTwin(at) {
 		d.ev = d.ev[:at]
@@ -150,40 +156,12 @@ func (d *Document) End() bool {
 	return true
 }
 
-// hasTwin reports whether a sibling just before the node at index at, under the
-// same term, equals it.
-func (d *Document) hasTwin(at int32) bool {
-	n := &d.ev[at]
-	size := n.End - at
-	for i := at - 1; i > 0; {
-		c := &d.ev[i]
-		if c.Kind != Close || c.Term != n.Term {
-			return false
-		}
-		start := c.End
-		if i-start == size && d.equal(start, at, size) {
-			return true
-		}
-		i = start - 1
-	}
-	return false
-}
-
-func (d *Document) equal(a, b, size int32) bool {
-	for k := int32(0); k < size; k++ {
-		x, y := &d.ev[a+k], &d.ev[b+k]
-		if x.Kind != y.Kind || x.Term != y.Term || x.Class != y.Class || x.Ref != y.Ref || x.Value != y.Value {
-			return false
-		}
-	}
-	return true
-}
-
 // Mark returns a place to which [Document.Cut] can go back.
 func (d *Document) Mark() (events, depth int) { return len(d.ev), len(d.open) }
 
 // Cut drops all that was added since Mark.
 func (d *Document) Cut(events, depth int) {
+	d.dropRuns(int32(events))
 	d.ev, d.open = d.ev[:events], d.open[:depth]
 }
 

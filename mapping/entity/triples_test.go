@@ -41,6 +41,7 @@ func TestTriplesOnce(t *testing.T) {
 			t.Fatalf("%d triples, want %d", len(got), len(want))
 		}
 	})
+	t.Logf("%d documents with repeated triples", repeated)
 	if repeated < 10 {
 		t.Errorf("only %d documents had repeated triples", repeated)
 	}

@@ -160,15 +160,17 @@ func BenchmarkEncode(b *testing.B) {
 }
 
 // BenchmarkLine is all that is done for a record: its tree, its names, its text.
+// The records differ, as those of an export do.
 func BenchmarkLine(b *testing.B) {
 	var d entity.Document
-	r := benchRecord(0)
+	n := 0
 	run := func(name string, f func()) {
 		b.Run(name, func(b *testing.B) {
 			floor := floorTime()
 			b.ReportAllocs()
 			for b.Loop() {
-				buildRecord(&d, &r)
+				buildRecord(&d, &benchRecords[n%len(benchRecords)])
+				n++
 				f()
 			}
 			report(b, &d, floor)
@@ -210,11 +212,24 @@ func BenchmarkFloor(b *testing.B) {
 	report(b, d, floor)
 }
 
+var benchRecords = func() (all [500]record) {
+	for i := range all {
+		all[i] = benchRecord(i)
+	}
+	return all
+}()
+
 var floorOnce = func() func() {
-	d, r := docOf(0), benchRecord(0)
-	names := embeddedNames(d)
+	var names [len(benchRecords)][]string
+	for i := range names {
+		names[i] = embeddedNames(docOf(i))
+	}
 	var buf []byte
-	return func() { buf = floor(buf[:0], &r, names) }
+	n := 0
+	return func() {
+		buf = floor(buf[:0], &benchRecords[n%len(names)], names[n%len(names)])
+		n++
+	}
 }()
 
 // floorTime is the floor's time for the record in nanoseconds.

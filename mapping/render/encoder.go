@@ -30,6 +30,16 @@ func NewEncoder(f *Format, o Options) *Encoder { return &Encoder{f: f, indent: o
 // Format is the encoder's format.
 func (e *Encoder) Format() *Format { return e.f }
 
+// Document gives one document as a whole text, with header and footer.
+func Document(f *Format, o Options, d *entity.Document) ([]byte, error) {
+	e := NewEncoder(f, o)
+	b, err := e.Append(e.Header(nil), d)
+	if err != nil {
+		return nil, err
+	}
+	return e.Footer(b), nil
+}
+
 // Header appends what stands before the first document.
 func (e *Encoder) Header(dst []byte) []byte {
 	if e.f.header == nil {

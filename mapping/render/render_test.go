@@ -68,7 +68,14 @@ func TestGolden(t *testing.T) {
 			t.Fatalf("%s: %v", file, err)
 		}
 		for _, f := range render.Formats() {
-			golden(t, strings.TrimSuffix(file, ".json")+f.Suffix, write(t, f, render.Options{}, d))
+			text, err := render.Document(f, render.Options{}, d)
+			if err != nil {
+				t.Fatal(err)
+			}
+			golden(t, strings.TrimSuffix(file, ".json")+f.Suffix, text)
+			if stream := write(t, f, render.Options{}, d); !bytes.Equal(text, stream) {
+				t.Errorf("%s: %s: a stream of one document is\n%s", file, f.Name, stream)
+			}
 		}
 		if got := write(t, format("jsonld"), render.Options{Indent: true}, d); !bytes.Equal(got, body) {
 			t.Errorf("%s, written with line breaks:\n%s", file, cmp.Diff(string(body), string(got)))
@@ -156,6 +163,7 @@ func TestRDFXMLRoundTrip(t *testing.T) {
 			t.Fatalf("%s\n%s", diff, text)
 		}
 	})
+	t.Logf("knakk/rdf read %d documents", byKnakk)
 	if byKnakk < 20 {
 		t.Errorf("knakk/rdf read only %d documents", byKnakk)
 	}
