@@ -37,6 +37,7 @@ type Event struct {
 	Kind   Kind
 	Many   bool         // the value stands in a JSON array
 	Ref    bool         // Open: the node is a reference (or the document's root); Value is its IRI
+	Fixed  bool         // the value belongs to the document's shape, see [Document.Shape]
 	Term   *vocab.Term  // the term under which the value or node stands; nil for the root
 	Class  *vocab.Class // Open: the node's class
 	Value  string       // literal's text; reference's IRI; an embedded node's author key, or ""
@@ -51,6 +52,9 @@ type Document struct {
 	buf    []byte  // text made while building
 	merged int
 	runs   []run
+	shaped bool
+	shape  uint64
+	before []uint64 // by open node: the shape before it
 
 	// What plan works out, by event unless said otherwise.
 	planned bool
@@ -73,6 +77,7 @@ type Document struct {
 func (d *Document) Reset() {
 	d.dropRuns(0)
 	d.ev, d.open, d.buf, d.merged, d.planned = d.ev[:0], d.open[:0], d.buf[:0], 0, false
+	d.shaped, d.shape, d.before = false, 0, d.before[:0]
 }
 
 // IRI is the identifier of the document's entity.
@@ -121,6 +126,10 @@ func (d *Document) Begin(term *vocab.Term, many bool, class *vocab.Class, ref bo
 	d.planned = false
 	d.open = append(d.open, int32(len(d.ev)))
 	d.ev = append(d.ev, Event{Kind: Open, Many: many, Ref: ref, Term: term, Class: class, Value: iri, Origin: origin})
+	if d.shaped {
+		d.before = append(d.before, d.shape)
+		d.step(&d.ev[len(d.ev)-1])
+	}
 }
 
 // SetValue replaces the IRI or author's key of the innermost open node.
@@ -128,12 +137,15 @@ func (d *Document) SetValue(v string) { d.ev[d.open[len(d.open)-1]].Value = v }
 
 // Text adds a string value to the node now open.
 func (d *Document) Text(term *vocab.Term, many bool, value string, origin int32) {
-	d.ev = append(d.ev, Event{Kind: Text, Many: many, Term: term, Value: value, Origin: origin})
+	d.Value(Text, term, many, value, origin)
 }
 
 // Value adds a literal of any kind to the node now open.
 func (d *Document) Value(kind Kind, term *vocab.Term, many bool, value string, origin int32) {
 	d.ev = append(d.ev, Event{Kind: kind, Many: many, Term: term, Value: value, Origin: origin})
+	if d.shaped {
+		d.step(&d.ev[len(d.ev)-1])
+	}
 }
 
 // End closes the innermost open node. If an earlier sibling under the same term
@@ -142,13 +154,13 @@ func (d *Document) Value(kind Kind, term *vocab.Term, many bool, value string, o
 func (d *Document) End() bool {
 	at := d.open[len(d.open)-1]
 	d.open = d.open[:len(d.open)-1]
-	end := int32(len(d.ev))
-	d.ev[at].End = end
+	o := &d.ev[at]
+	o.End = int32(len(d.ev))
 	if len(d.runs) > 0 {
 		d.dropRuns(at)
 	}
-	d.ev = append(d.ev, Event{Kind: Close, Term: d.ev[at].Term, Class: d.ev[at].Class, End: at, Origin: -1})
-	if d.ev[at].Many && d.hasTwin(at) {
+	d.ev = append(d.ev, Event{Kind: Close, Term: o.Term, Class: o.Class, End: at, Origin: -1})
+	if o.Many && d.hasTwin(at) {
 		d.ev = d.ev[:at]
 		d.merged++
 		return false
@@ -156,13 +168,22 @@ func (d *Document) End() bool {
 	return true
 }
 
+// Mark is a place in a document under construction.
+type Mark struct {
+	events, depth int
+	shape         uint64
+}
+
 // Mark returns a place to which [Document.Cut] can go back.
-func (d *Document) Mark() (events, depth int) { return len(d.ev), len(d.open) }
+func (d *Document) Mark() Mark { return Mark{len(d.ev), len(d.open), d.shape} }
 
 // Cut drops all that was added since Mark.
-func (d *Document) Cut(events, depth int) {
-	d.dropRuns(int32(events))
-	d.ev, d.open = d.ev[:events], d.open[:depth]
+func (d *Document) Cut(m Mark) {
+	d.dropRuns(int32(m.events))
+	d.ev, d.open, d.shape = d.ev[:m.events], d.open[:m.depth], m.shape
+	if d.shaped {
+		d.before = d.before[:m.depth]
+	}
 }
 
 // Scratch is the buffer for text made while building: append to it and hand the
