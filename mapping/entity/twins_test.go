@@ -24,7 +24,7 @@ func TestTwins(t *testing.T) {
 			seen := map[string]bool{}
 			for i := range rapid.IntRange(0, 120).Draw(t, "n") {
 				text := strconv.Itoa(rapid.IntRange(0, 60).Draw(t, "text"))
-				events, depth := d.Mark()
+				mark := d.Mark()
 				d.Begin(c.Term("identified_by"), true, nameClass, false, "", -1)
 				d.Text(nameClass.Term("content"), false, text, -1)
 				inner := map[string]bool{}
@@ -41,7 +41,7 @@ func TestTwins(t *testing.T) {
 					text += " " + ref
 				}
 				if rapid.IntRange(0, 4).Draw(t, "cut") == 0 {
-					d.Cut(events, depth)
+					d.Cut(mark)
 					continue
 				}
 				key := fmt.Sprint(text[:1], len(inner))
