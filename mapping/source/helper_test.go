@@ -93,7 +93,8 @@ func noted(rep *Report) []string {
 }
 
 func place(p Place) string {
-	return fmt.Sprintf("%s row %d line %d %s=%q", p.File, p.Row, p.Line, p.Column, p.Value)
+	s := fmt.Sprintf("%s row %d line %d %s=%q", p.File, p.Row, p.Line, p.Column, p.Value)
+	return strings.NewReplacer(`\u00a0`, "\u00a0", `\u0080`, "\u0080", `\u0081`, "\u0081").Replace(s)
 }
 
 func same(t testing.TB, what string, got, want []string) {
