@@ -37,6 +37,7 @@ type csvParser struct {
 	delim   byte
 	eol     byte
 	quoting bool
+	unit    int // size of chunks
 
 	line   int // of the next record
 	cells  []span
@@ -54,8 +55,8 @@ const recordMost = 64 << 20
 
 var errUnclosed = errors.New("unclosed quote")
 
-func newCSVParser(src io.Reader) *csvParser {
-	return &csvParser{src: src, chunk: newChunk(chunkSize), line: 1, eol: '\n', delim: ',', quoting: true}
+func newCSVParser(src io.Reader, unit int) *csvParser {
+	return &csvParser{src: src, chunk: newChunk(unit), unit: unit, line: 1, eol: '\n', delim: ',', quoting: true}
 }
 
 func (p *csvParser) close() {
@@ -84,7 +85,7 @@ func (p *csvParser) fill() error {
 // more moves the unfinished record to the front of a new chunk and reads on.
 func (p *csvParser) more() error {
 	tail := p.end - p.pos
-	size := chunkSize
+	size := p.unit
 	if tail > size/2 {
 		size = 2 * tail
 	}

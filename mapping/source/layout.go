@@ -75,9 +75,10 @@ func (l *Layout) full(path string) string {
 	return l.prefix + "." + path
 }
 
-// tidyPath drops the dot of ".@lido:type", which means the row's own attribute.
-func tidyPath(path string) string {
-	if len(path) > 1 && path[0] == '.' {
+// tidy drops the dot of ".@lido:type", which means the row's own attribute. Names
+// of columns stay as they are.
+func (l *Layout) tidy(path string) string {
+	if len(path) > 1 && path[0] == '.' && l.src.family != tables {
 		return path[1:]
 	}
 	return path
@@ -87,7 +88,7 @@ func tidyPath(path string) string {
 // error is an [*UnknownField] if the source surely has no such field, or an
 // [*Error] if the source can't be read.
 func (l *Layout) Field(path string) (int, error) {
-	path = tidyPath(path)
+	path = l.tidy(path)
 	if slot, ok := l.bySlot[path]; ok {
 		return slot, nil
 	}
@@ -191,7 +192,7 @@ func (l *Layout) join(name string, decl Join) (*join, error) {
 // the source declares, JSON arrays, repeated XML elements, or those of a looked-up
 // row. Errors are those of [Layout.Field].
 func (l *Layout) Rows(path string) (*Layout, int, error) {
-	path = tidyPath(path)
+	path = l.tidy(path)
 	if i, ok := l.byKid[path]; ok {
 		return l.kids[i].l, i, nil
 	}

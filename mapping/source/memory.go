@@ -144,10 +144,10 @@ const (
 
 var chunks = sync.Pool{New: func() any { return &chunk{buf: make([]byte, chunkSize+chunkPad)} }}
 
-// newChunk returns a chunk for at least size bytes, with one reference.
+// newChunk returns a chunk for size bytes, with one reference.
 func newChunk(size int) *chunk {
 	var c *chunk
-	if size <= chunkSize {
+	if size == chunkSize {
 		c = chunks.Get().(*chunk)
 	} else {
 		c = &chunk{buf: make([]byte, size+chunkPad)}

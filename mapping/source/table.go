@@ -106,7 +106,7 @@ func (t *table) oddRow(k Kind, num, line int) {
 }
 
 func (rd *reading) readTable(f *File, in text) error {
-	p := newCSVParser(in.Reader)
+	p := newCSVParser(in.Reader, chunkSize)
 	defer p.close()
 	p.quoting = rd.src.Quote != "none"
 	var declared byte
@@ -130,7 +130,7 @@ func (rd *reading) readTable(f *File, in text) error {
 		for t.names == nil {
 			switch err := p.next(); {
 			case err == io.EOF:
-				return &Error{File: f.Name, Line: p.line, Reason: "the file is empty; not even a header was found"}
+				return &Error{File: f.Name, Reason: "the file is empty; not even a header was found"}
 			case err == errUnclosed:
 				return p.unclosed(f, row+1)
 			case err != nil:

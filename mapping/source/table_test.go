@@ -110,8 +110,8 @@ func TestTableFaults(t *testing.T) {
 		line, col, row int
 		reason         string
 	}{
-		{"empty file", "", 1, 0, 0, "the file is empty"},
-		{"only blank lines", "\n \n", 3, 0, 0, "the file is empty"},
+		{"empty file", "", 0, 0, 0, "the file is empty"},
+		{"only blank lines", "\n \n", 0, 0, 0, "the file is empty"},
 		{"unclosed quote", "a,b\n1,2\nü,\"x\n4,5\n", 3, 3, 3, "no quotation mark closes it"},
 		{"unclosed quote in the header", "a,\"b\n1,2\n", 1, 3, 1, "no quotation mark closes it"},
 		{"unclosed quote on a later line of a row", "a,b\n\"1\n2\",\"x\n", 3, 4, 2, "no quotation mark closes it"},
