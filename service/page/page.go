@@ -8,14 +8,18 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
 	"fmt"
 	"html/template"
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"ropewalk/mapping/entity"
 	"ropewalk/service"
@@ -162,21 +166,36 @@ func (p *Renderer) Home(dst []byte, h Home) ([]byte, error) {
 	}
 	view := struct {
 		Home
-		Parts   []part
-		Licence Link
-		Live    int
-		Host    string
+		Parts        []part
+		Licence      Link
+		Live         int
+		ExampleForms []Link
 	}{Home: h, Licence: Link{Text: licenceName(p.site.Licence), Href: p.site.Licence}}
-	for _, t := range h.Tallies {
+	tallies := slices.Clone(h.Tallies)
+	slices.SortStableFunc(tallies, func(a, b service.Tally) int { return cmp.Compare(rank(a.Endpoint), rank(b.Endpoint)) })
+	for _, t := range tallies {
 		view.Parts = append(view.Parts, part{Link{Text: endpointWord(t.Endpoint), Href: t.Endpoint + "/"}, t.Live})
 		view.Live += t.Live
+	}
+	if h.Example != nil {
+		for _, f := range h.Formats {
+			view.ExampleForms = append(view.ExampleForms, Link{Text: f.Text, Href: h.Example.Path + f.Text, Type: f.Type})
+		}
 	}
 	return p.draw(dst, "home", frame{Root: "./", Canonical: p.site.Base, Body: view})
 }
 
+// rank is the place of an endpoint on the home page.
+func rank(endpoint string) int {
+	if i := slices.Index(endpointOrder, endpoint); i >= 0 {
+		return i
+	}
+	return len(endpointOrder)
+}
+
 // List draws a page of a list after dst.
 func (p *Renderer) List(dst []byte, l List) ([]byte, error) {
-	type line struct{ Kind, Label, Href, Path string }
+	type line struct{ Label, Href, Path string }
 	view := struct {
 		List
 		Heading string
@@ -184,9 +203,9 @@ func (p *Renderer) List(dst []byte, l List) ([]byte, error) {
 	}{List: l, Heading: endpointWord(l.Endpoint)}
 	at := l.Endpoint + "/"
 	for _, e := range l.Entries {
-		n := line{Kind: classWord(e.Class), Label: e.Label, Href: service.Relative(at, e.Path), Path: e.Path}
+		n := line{Label: e.Label, Href: service.Relative(at, e.Path), Path: readable(e.Path)}
 		if n.Label == "" {
-			n.Label = e.Path
+			n.Label = n.Path
 		}
 		view.Lines = append(view.Lines, n)
 	}
@@ -195,7 +214,11 @@ func (p *Renderer) List(dst []byte, l List) ([]byte, error) {
 
 // Problem draws an error page after dst.
 func (p *Renderer) Problem(dst []byte, pr Problem) ([]byte, error) {
-	return p.draw(dst, "problem", frame{Root: service.Relative(pr.Path, ""), Title: pr.Title, Body: pr})
+	title := problemWords[pr.Status]
+	if title == "" {
+		title = pr.Title
+	}
+	return p.draw(dst, "problem", frame{Root: service.Relative(pr.Path, ""), Title: title, Body: pr})
 }
 
 func (p *Renderer) draw(dst []byte, name string, f frame) ([]byte, error) {
@@ -210,8 +233,13 @@ func (p *Renderer) draw(dst []byte, name string, f frame) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// ClassWord is a class of the profile in plain words.
-func ClassWord(class string) string { return classWord(class) }
+// readable is an address as people write it.
+func readable(path string) string {
+	if p, err := url.PathUnescape(path); err == nil && utf8.ValidString(p) {
+		return p
+	}
+	return path
+}
 
 // count writes a number with thin spaces between thousands.
 func count(n int) string {

@@ -262,7 +262,7 @@ func TestRecordPage(t *testing.T) {
 		`<a href="http://vocab.getty.edu/aat/300312355" rel="nofollow noopener">Accession Number</a>`,
 		`<span title="javascript:alert(1)">Odd</span>`,
 		`<span class="t" lang="en">Barometer` + "\nmarine</span>",
-		`<time datetime="1825-01-01T00:00:00Z">1 January 1825</time>`,
+		`<time datetime="1825-01-01T00:00:00Z">1825</time>`,
 		`<span>Ann Ohm</span> <span>about 1830</span>`,
 		`<img src="https://img.example/1" alt="Front" loading="lazy"`,
 		`80.9`,
@@ -326,7 +326,7 @@ func TestHomeListProblem(t *testing.T) {
 		t.Fatal(err)
 	}
 	list, err := r.List(nil, List{Endpoint: "object", Total: 2, First: true, Next: "?after=abc",
-		Entries: []service.Entry{{IRI: site.Base + "object/1", Path: "object/1", Class: "HumanMadeObject", Label: "<Globe>"}, {Path: "elsewhere/2"}}})
+		Entries: []service.Entry{{IRI: site.Base + "object/1", Path: "object/1", Class: "HumanMadeObject", Label: "<Globe>"}, {Path: "elsewhere/%C3%96%202"}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -338,15 +338,35 @@ func TestHomeListProblem(t *testing.T) {
 		page []byte
 		want []string
 	}{
-		{home, []string{"1\u202f234\u202f567</b>Objects", `href="object/"`, "6 May 2031, 07:08 UTC", "curl -H", `<a href="object/1">Globe</a>`, "CC BY 4.0", `href="./"`}},
+		{home, []string{"1\u202f234\u202f567</b>Objects", `href="object/"`, "6 May 2031, 07:08 UTC", `<a href="object/1.ttl" type="text/turtle">.ttl</a>`, `<a href="object/1">Globe</a>`, "CC BY 4.0", `href="./"`}},
 		{empty, []string{"nothing is published yet"}},
-		{list, []string{`<a href="1">&lt;Globe&gt;</a>`, `<a href="../elsewhere/2">elsewhere/2</a>`, `<a href="?after=abc" rel="next">`, "2 records", `href="../"`}},
-		{problem, []string{"404", "Nothing &lt;at all&gt;", `<a href="../../">To the home page</a>`, `<a href="y">x</a>`}},
+		{list, []string{`<a href="1">&lt;Globe&gt;</a>`, `<a href="../elsewhere/%C3%96%202">elsewhere/Ö 2</a>`, `<a href="?after=abc" rel="next">`, "2 records", `href="../"`}},
+		{problem, []string{"404 Not here", "<h1>There is nothing at this address</h1>", "Nothing &lt;at all&gt;", `<a href="../../">To the home page</a>`, `<a href="y">x</a>`}},
 	} {
 		for _, w := range c.want {
 			if !strings.Contains(string(c.page), w) {
 				t.Errorf("a page lacks %q", w)
 			}
+		}
+	}
+}
+
+func TestPeriods(t *testing.T) {
+	const begin, end = `"begin_of_the_begin":"1911-01-01T00:00:00Z"`, `"end_of_the_end":"1911-12-31T23:59:59Z"`
+	named := func(s string) string { return `"identified_by":[{"type":"Name","content":"` + s + `"}],` }
+	for in, want := range map[string]string{
+		named("1911") + begin + "," + end:                  `<time datetime="1911-01-01T00:00:00Z" title="1911-01-01T00:00:00Z/1911-12-31T23:59:59Z">1911</time>`,
+		named("in 1911") + begin + "," + end:               `<span class="t">in 1911</span> <span class="q"><time datetime="1911-01-01T00:00:00Z" title="1911-01-01T00:00:00Z/1911-12-31T23:59:59Z">1911</time></span>`,
+		begin + `,"end_of_the_end":"1913-12-31T23:59:59Z"`: `<time datetime="1911-01-01T00:00:00Z">1911</time> <span class="t">to</span> <time datetime="1913-12-31T23:59:59Z">1913</time>`,
+		begin + `,"end_of_the_end":"1911-05-06T12:30:00Z"`: `<time datetime="1911-01-01T00:00:00Z">1 January 1911</time> <span class="t">to</span> <time datetime="1911-05-06T12:30:00Z">6 May 1911, 12:30</time>`,
+		begin: `<span class="t">not before</span> <time datetime="1911-01-01T00:00:00Z">1 January 1911</time>`,
+		end:   `<span class="t">not after</span> <time datetime="1911-12-31T23:59:59Z">31 December 1911</time>`,
+		`"begin_of_the_begin":"-0499-01-01T00:00:00Z"`: `<span class="t">not before</span> <time datetime="-0499-01-01T00:00:00Z">-0499-01-01T00:00:00Z</time>`,
+	} {
+		page := draw(t, object(t, `,"produced_by":{"type":"Production","timespan":{"type":"TimeSpan",`+in+`}}`))
+		if !strings.Contains(page, "<dd>"+want+"</dd>") {
+			_, got, _ := strings.Cut(page, ">When</span></dt>")
+			t.Errorf("%s: %.300s", in, got)
 		}
 	}
 }

@@ -16,6 +16,7 @@ import (
 type row struct {
 	Term  []span
 	Items []item
+	key   string // under which the items stand
 }
 
 // item is a value or a node: a line of text, and what else the node says.
@@ -107,7 +108,7 @@ func (v *viewer) rows(f field, class string) []row {
 				return
 			}
 		}
-		out = append(out, row{Term: term, Items: []item{it}})
+		out = append(out, row{Term: term, Items: []item{it}, key: f.key})
 	}
 	word := []span{{Text: keyWord(f.key, class)}}
 	for _, val := range f.values {
@@ -155,6 +156,9 @@ func (v *viewer) ownTerm(n *node) []span {
 	return term
 }
 
+// wrapping are keys whose word need not be said of a node that has no more to say.
+var wrapping = map[string]bool{"digitally_shown_by": true, "digitally_carried_by": true, "access_point": true, "identified_by": true, "part": true}
+
 // item shows a node: a line, and below it the rest.
 func (v *viewer) item(n *node) item {
 	it := item{Lead: v.lead(n)}
@@ -163,7 +167,7 @@ func (v *viewer) item(n *node) item {
 	case len(it.Lead) > 0:
 	case len(it.Rows) == 0:
 		it.Lead = []span{{Text: classWord(n.class), Quiet: true}}
-	case len(it.Rows) == 1 && len(it.Rows[0].Items) == 1 && plain(it.Rows[0].Term):
+	case len(it.Rows) == 1 && len(it.Rows[0].Items) == 1 && plain(it.Rows[0].Term) && wrapping[it.Rows[0].key]:
 		return it.Rows[0].Items[0]
 	}
 	return it
@@ -282,6 +286,11 @@ func (v *viewer) words(n *node) []span {
 	if hasLabel && !says(out, label.text) {
 		out = append(out, span{Text: label.text, Quiet: true})
 	}
+	if len(out) > 0 {
+		if f, ok := n.takeText("format"); ok {
+			out = append(out, span{Text: f.text, Quiet: true})
+		}
+	}
 	return out
 }
 
@@ -339,13 +348,32 @@ func (v *viewer) period(n *node) []span {
 	var limits []span
 	switch {
 	case hasBegin && hasEnd:
-		limits = []span{moment(begin.text), {Text: "to"}, moment(end.text)}
+		limits = between(begin.text, end.text)
+		if len(limits) == 1 && len(out) > 0 && out[0].Text == limits[0].Text {
+			out[0].Time, out[0].Code = limits[0].Time, limits[0].Code
+			return out
+		}
 	case hasBegin:
 		limits = []span{{Text: "not before"}, moment(begin.text)}
 	case hasEnd:
 		limits = []span{{Text: "not after"}, moment(end.text)}
 	}
 	return append(out, quietAfter(out, limits)...)
+}
+
+// between is a span of time from its limits, in years if it has whole ones.
+func between(begin, end string) []span {
+	from, to := moment(begin), moment(end)
+	y1, ok1 := strings.CutPrefix(from.Text, "1 January ")
+	y2, ok2 := strings.CutPrefix(to.Text, "31 December ")
+	if ok1 && ok2 && !strings.Contains(y1+y2, ",") {
+		from.Text, to.Text = y1, y2
+		if y1 == y2 {
+			from.Code = begin + "/" + end
+			return []span{from}
+		}
+	}
+	return []span{from, {Text: "to"}, to}
 }
 
 // moment writes a date or time the short way.

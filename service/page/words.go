@@ -72,6 +72,17 @@ var endpointWords = map[string]string{
 	"abstract":   "Works",
 }
 
+// problemWords are headings for the statuses that readers meet.
+var problemWords = map[int]string{
+	404: "There is nothing at this address",
+	406: "Not to be had in that format",
+	410: "This record was withdrawn",
+	503: "Please try again in a moment",
+}
+
+// endpointOrder is that of the home page.
+var endpointOrder = []string{"object", "person", "group", "place", "event", "provenance", "set", "text", "visual", "abstract", "digital", "concept"}
+
 var keyWords = map[string]string{
 	"_label":                      "Label",
 	"about":                       "About",
@@ -244,10 +255,11 @@ var keyWordsOn = map[string]map[string]string{
 		"Production": "Steps of the making", "Creation": "Steps of the creation", "Activity": "Parts of it", "Event": "Parts of it",
 		"Destruction": "Parts of it", "Place": "Places in it",
 	},
-	"created_by": {"Set": "Put together", "Type": "Introduced"},
-	"member_of":  {"Person": "Member of", "Group": "Part of the group"},
-	"carries":    {"DigitalObject": "Content"},
-	"technique":  {"Activity": "Method"},
+	"created_by":  {"Set": "Put together", "Type": "Introduced"},
+	"member_of":   {"Person": "Member of", "Group": "Part of the group"},
+	"carries":     {"DigitalObject": "Content"},
+	"assigned_by": {"Dimension": "Measured in"},
+	"technique":   {"Activity": "Method"},
 }
 
 func classWord(class string) string {
@@ -299,7 +311,7 @@ type section struct {
 // sections are in the order of the page. Keys that stand nowhere come last, under
 // a heading of their own.
 var sections = []section{
-	{"names", "Names and numbers", []string{"identified_by", "classified_as", "notation"}},
+	{"names", "Names, numbers and kind", []string{"identified_by", "classified_as", "notation"}},
 	{"life", "Life", []string{"born", "formed_by", "died", "dissolved_by", "residence", "contact_point"}},
 	{"happened", "What happened", []string{"timespan", "duration", "took_place_at", "carried_out_by", "participant", "technique",
 		"used_specific_object", "used_object_of_type", "transferred_title_of", "transferred_title_from", "transferred_title_to",

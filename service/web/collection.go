@@ -88,12 +88,14 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 		if len(tallies) > 0 {
-			l, err := s.store.List(ctx, service.Listing{Endpoint: exampleEndpoint(tallies), Limit: 1})
+			l, err := s.store.List(ctx, service.Listing{Endpoint: exampleEndpoint(tallies), Limit: 10})
 			if err != nil {
 				return err
 			}
-			if len(l) > 0 {
-				view.Example = &l[0]
+			for i := range l {
+				if view.Example == nil || view.Example.Label == "" {
+					view.Example = &l[i]
+				}
 			}
 		}
 		body, err := s.pages.Home(nil, view)

@@ -480,7 +480,7 @@ func TestProblems(t *testing.T) {
 		{"/object/none", "*/*", 404, "application/problem+json", []string{`"title":"Not Found"`, `"status":404`, `"type":"about:blank"`}},
 		{"/object/none", "application/ld+json", 404, "application/problem+json", nil},
 		{"/object/none", "application/json", 404, "application/problem+json", nil},
-		{"/object/none", "text/html", 404, "text/html; charset=utf-8", []string{"<h1>Not Found</h1>", `href="../"`, "Museum of Wind"}},
+		{"/object/none", "text/html", 404, "text/html; charset=utf-8", []string{"404 Not Found", "<h1>There is nothing at this address</h1>", `href="../"`, "Museum of Wind"}},
 		{"/object/none", "text/turtle", 404, "text/plain; charset=utf-8", []string{"404 Not Found\n"}},
 		{"/object/none.html", "text/turtle", 404, "text/html; charset=utf-8", nil},
 		{"/object/none.ttl", "text/html", 404, "text/plain; charset=utf-8", nil},
