@@ -1,6 +1,7 @@
 package conformance
 
 import (
+	"cmp"
 	"slices"
 	"testing"
 
@@ -49,21 +50,11 @@ func checkUses(t *testing.T, ontology *outside.Ontology, group string, uses map[
 		list = append(list, u)
 		total += n
 	}
-	slices.SortFunc(list, func(a, b outside.Use) int { return cmpString(a.String(), b.String()) })
+	slices.SortFunc(list, func(a, b outside.Use) int { return cmp.Compare(a.String(), b.String()) })
 	for _, u := range list {
 		dev.Check(u.String(), ontology.Allows(u))
 	}
 	t.Logf("%d triples in %d uses of properties", total, len(list))
 	outside.AtLeast(t, "triples", total, triples)
 	dev.Done(true, len(list)/2)
-}
-
-func cmpString(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }

@@ -8,6 +8,7 @@
 package outside
 
 import (
+	"errors"
 	"strconv"
 	"strings"
 )
@@ -120,9 +121,13 @@ func NQuads(quads []Quad) []byte {
 }
 
 // Unskolemise puts blank nodes where the skolem IRIs of a document stand: every
-// IRI that begins with the document's own and "#" (RDF 1.1 Concepts §3.5).
+// IRI that begins with the document's own and "#", or "/" if the document's has a
+// fragment already (RDF 1.1 Concepts §3.5).
 func Unskolemise(quads []Quad, document string) []Quad {
 	prefix := document + "#"
+	if strings.Contains(document, "#") {
+		prefix = document + "/"
+	}
 	put := func(t Term) Term {
 		if t.Kind == IRI && strings.HasPrefix(t.Value, prefix) {
 			return Term{Kind: Blank, Value: t.Value}
@@ -143,7 +148,8 @@ func NumbersByValue(quads []Quad) []Quad {
 	for i, q := range quads {
 		switch strings.TrimPrefix(q.O.Datatype, "http://www.w3.org/2001/XMLSchema#") {
 		case "double", "decimal", "integer":
-			if f, err := strconv.ParseFloat(q.O.Value, 64); err == nil {
+			f, err := strconv.ParseFloat(q.O.Value, 64)
+			if err == nil || errors.Is(err, strconv.ErrRange) { // then f is infinite
 				q.O.Value = strconv.FormatFloat(f, 'E', -1, 64)
 			}
 		}
