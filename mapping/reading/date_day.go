@@ -66,14 +66,32 @@ func appendDateYear(b []byte, y int64) []byte {
 	return strconv.AppendUint(b, u, 10)
 }
 
-func (d DateDay) firstSecond() string { return d.second("T00:00:00Z") }
-func (d DateDay) lastSecond() string  { return d.second("T23:59:59Z") }
+// FirstSecond is the first second of d as an xsd:dateTime (XML Schema 1.1, whose
+// year 0000 is 1 BC), such as "-0099-01-01T00:00:00Z"; "" if d is not known.
+// Days are those of the place, not of UTC: Z stands because the profile wants a zone.
+func (d DateDay) FirstSecond() string { return d.second("T00:00:00Z") }
+
+// LastSecond is the last second of d, likewise.
+func (d DateDay) LastSecond() string { return d.second("T23:59:59Z") }
+
+// AppendFirstSecond appends FirstSecond to b.
+func (d DateDay) AppendFirstSecond(b []byte) []byte { return d.appendSecond(b, "T00:00:00Z") }
+
+// AppendLastSecond appends LastSecond to b.
+func (d DateDay) AppendLastSecond(b []byte) []byte { return d.appendSecond(b, "T23:59:59Z") }
+
+func (d DateDay) appendSecond(b []byte, clock string) []byte {
+	if !d.Known() {
+		return b
+	}
+	return append(d.append(b), clock...)
+}
 
 func (d DateDay) second(clock string) string {
 	if !d.Known() {
 		return ""
 	}
-	return string(append(d.append(make([]byte, 0, 32)), clock...))
+	return string(d.appendSecond(make([]byte, 0, 32), clock))
 }
 
 func isLeapYear(y int64) bool { return y%4 == 0 && (y%100 != 0 || y%400 == 0) }
@@ -90,3 +108,5 @@ func daysInMonth(y int64, m uint8) uint8 {
 	}
 	return 31
 }
+
+func appendDateInt(b []byte, v int64) []byte { return strconv.AppendInt(b, v, 10) }
