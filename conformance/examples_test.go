@@ -38,7 +38,7 @@ func TestExamplesVerdicts(t *testing.T) {
 // jsonld.js.
 func TestExamplesExpansion(t *testing.T) {
 	expand := outside.PublishedContext(t)
-	other := outside.JSONLDJS(t)
+	other := readerNamed(t, "jsonld")
 	dev := outside.LoadDeviations(t, "expansion")
 	examples := outside.Examples(t)
 	if !outside.Long() {

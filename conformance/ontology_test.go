@@ -12,7 +12,7 @@ import (
 // RDF/XML find the same classes, domains and ranges.
 func TestOntologyRead(t *testing.T) {
 	knakk := outside.PublishedOntology(t, outside.Knakk())
-	if err := knakk.Equal(outside.PublishedOntology(t, outside.RDFLib(t))); err != nil {
+	if err := knakk.Equal(outside.PublishedOntology(t, readerNamed(t, "rdflib"))); err != nil {
 		t.Errorf("knakk and rdflib: %v", err)
 	}
 	classes, properties := knakk.Counts()

