@@ -54,10 +54,18 @@ func (s *Server) guard(next http.Handler) http.Handler {
 	})
 }
 
+// Values that all responses share; a header that is added to gets a slice of its own.
+var (
+	anyOrigin = []string{"*"}
+	exposing  = []string{exposed}
+	noSniff   = []string{"nosniff"}
+	caching   = []string{"public, no-cache"}
+)
+
 func (s *Server) common(h http.Header) {
-	h["Access-Control-Allow-Origin"] = []string{"*"}
-	h["Access-Control-Expose-Headers"] = []string{exposed}
-	h["X-Content-Type-Options"] = []string{"nosniff"}
+	h["Access-Control-Allow-Origin"] = anyOrigin
+	h["Access-Control-Expose-Headers"] = exposing
+	h["X-Content-Type-Options"] = noSniff
 }
 
 // read lets the reading methods through to f and answers the others.

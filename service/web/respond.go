@@ -46,7 +46,7 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, a answer) error
 		tag = `"` + a.tag + `-gz"`
 	}
 	h["Etag"] = []string{tag}
-	h["Cache-Control"] = []string{"public, no-cache"}
+	h["Cache-Control"] = caching
 	if !a.modified.IsZero() {
 		// Never later than the response itself (§8.8.2.1).
 		if now := time.Now(); a.modified.After(now) {

@@ -158,7 +158,11 @@ const selectRecord = `select t.iri, t.seq, t.state, t.class, t.endpoint, t.label
 
 // Get returns the record at path.
 func (s *Store) Get(ctx context.Context, path string) (*service.Record, error) {
-	rows, err := s.get.QueryContext(ctx, path)
+	if err := ctx.Err(); err != nil {
+		return nil, s.failed(err)
+	}
+	// Watching the context would cost more than the reading does.
+	rows, err := s.get.QueryContext(context.WithoutCancel(ctx), path)
 	if err != nil {
 		return nil, s.failed(err)
 	}
