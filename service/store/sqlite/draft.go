@@ -160,7 +160,11 @@ func (d *draft) Put(r *service.Record) (service.Change, error) {
 	hash := hashPath(r.Path)
 	at, known := d.known[hash]
 	if known && d.things[at].seen {
-		return 0, service.Errorf(service.Conflict, "two records of this run have the address %q; the second is <%s>", r.Path, r.IRI)
+		var first string
+		if first, d.err = d.ownerOf(r.Path); d.err != nil {
+			return 0, d.err
+		}
+		return 0, service.Errorf(service.Conflict, "two records of this run have the address %q: <%s> and <%s>", r.Path, first, r.IRI)
 	}
 	if known && r.State != service.Live && r.Class == "" && r.Label == "" {
 		if r, d.err = d.inherit(r); d.err != nil {
@@ -240,9 +244,13 @@ func (d *draft) see(at int32) {
 	p.seen = true
 }
 
-// ownerOf is the IRI at a path. A row put earlier in this run is never asked for:
-// its path is seen.
+// ownerOf is the IRI at a path.
 func (d *draft) ownerOf(path string) (string, error) {
+	for i := range d.rows { // not yet written
+		if d.rows[i].Path == path {
+			return d.rows[i].IRI, nil
+		}
+	}
 	var iri string
 	err := d.owner.QueryRow(path).Scan(&iri)
 	return iri, d.s.failed(err)

@@ -102,6 +102,43 @@ func TestPageSize(t *testing.T) {
 	}
 }
 
+// A page of a list costs the same however deep it lies: every query goes by an
+// index, and none sorts.
+func TestQueryPlans(t *testing.T) {
+	s, err := Open(filepath.Join(t.TempDir(), "s.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	publish(t, s, 50, "a")
+	for query, args := range map[string][]any{
+		selectRecord: {"object/1"},
+		selectList:   {"object", "object/1", 10},
+		selectLast:   nil,
+		selectTally:  nil,
+	} {
+		rows, err := s.read.Query("explain query plan "+query, args...)
+		if err != nil {
+			t.Fatal(err)
+		}
+		steps := 0
+		for rows.Next() {
+			var id, parent, unused int
+			var detail string
+			if err := rows.Scan(&id, &parent, &unused, &detail); err != nil {
+				t.Fatal(err)
+			}
+			steps++
+			if strings.Contains(detail, "TEMP B-TREE") || strings.HasPrefix(detail, "SCAN") && query != selectLast && query != selectTally {
+				t.Errorf("%s: %s", query, detail)
+			}
+		}
+		if err := rows.Err(); err != nil || steps == 0 {
+			t.Errorf("%s: %d steps, %v", query, steps, err)
+		}
+	}
+}
+
 // TestCrashImage copies the files in the middle of a publication, as a power cut
 // would leave them, and opens the copy.
 func TestCrashImage(t *testing.T) {

@@ -335,7 +335,15 @@ func testRefusals(h *harness) {
 	h.put(d, Rec("object/2", "b"), service.Added)
 	_, err = d.Put(Rec("object/2", "c"))
 	h.code(err, service.Conflict)
-	h.commit(d, service.Summary{Added: 1, Unchanged: 1})
+	slash, other := Rec("object/a%2Fb", "a"), Rec("object/a%2Fb", "b")
+	other.IRI = Base + "object/a%2fb" // another IRI, the same address
+	h.put(d, slash, service.Added)
+	_, err = d.Put(other)
+	h.code(err, service.Conflict)
+	if !strings.Contains(err.Error(), slash.IRI) || !strings.Contains(err.Error(), other.IRI) {
+		h.Errorf("the error does not name both records: %v", err)
+	}
+	h.commit(d, service.Summary{Added: 2, Unchanged: 1})
 	if r := h.get("object/2"); !strings.Contains(string(r.Body), `"b"`) {
 		h.Errorf("body %s", r.Body)
 	}
