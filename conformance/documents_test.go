@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"testing"
 
@@ -86,8 +85,9 @@ func asWritten(t *testing.T, s specimen) []outside.Quad {
 
 // checkWriters writes every specimen in every lossless format, has every reader
 // that knows the syntax read it, and compares the graphs. A check is called after
-// the specimen, the format and the reader. It returns the number of texts read.
-func checkWriters(t *testing.T, dev *outside.Deviations, readers []*outside.Reader, specimens []specimen) int {
+// the specimen, the format and the reader. jsonld.js, which is slow, gets only the
+// first few. It returns the number of texts read.
+func checkWriters(t *testing.T, dev *outside.Deviations, readers []*outside.Reader, specimens []specimen, few int) int {
 	t.Helper()
 	read, leftOut := 0, 0
 	graphs := make([]graph, len(specimens))
@@ -114,6 +114,9 @@ func checkWriters(t *testing.T, dev *outside.Deviations, readers []*outside.Read
 			}
 			n++
 			fit, from := withoutQuirks(r, reqs, of, graphs)
+			if r.Name == "jsonld" {
+				fit = fit[:min(few, len(fit))]
+			}
 			read += len(fit)
 			leftOut += len(reqs) - len(fit)
 			for i, a := range r.Read(fit) {
@@ -121,9 +124,9 @@ func checkWriters(t *testing.T, dev *outside.Deviations, readers []*outside.Read
 				dev.Check(s.name+" "+f.Name+" "+r.Name, compare(s, f, r, a))
 			}
 		}
-		outside.AtLeast(t, "independent readers of "+f.Title, n, 1)
+		outside.AtLeast(t, "independent readers of "+f.Title, n, 2)
 	}
-	t.Logf("%d documents, %d texts read back, %d not given to a reader because of its quirks", len(specimens), read, leftOut)
+	t.Logf("%d documents, %d texts read back, %d not given to a reader, most because of its quirks", len(specimens), read, leftOut)
 	return read
 }
 
@@ -194,7 +197,7 @@ func TestExamplesWritten(t *testing.T) {
 		}
 		dev.Check(name+" schema", err)
 	}
-	read := checkWriters(t, dev, readers, specimens)
+	read := checkWriters(t, dev, readers, specimens, len(specimens))
 	outside.AtLeast(t, "valid examples", valid, 151)
 	dev.Done(outside.Long(), read*9/10)
 }
@@ -249,14 +252,10 @@ func TestRandomDocuments(t *testing.T) {
 		events += doc.Len()
 	}
 	t.Logf("%d events", events)
-	// jsonld.js expands two or three of these a second.
-	few := specimens[:1]
+	few := 1 // jsonld.js expands two or three of these a second
 	if outside.Long() {
-		few = specimens[:40]
+		few = 40
 	}
-	read := checkWriters(t, dev, readers, few)
-	if rest := specimens[len(few):]; len(rest) > 0 {
-		read += checkWriters(t, dev, slices.DeleteFunc(readers, func(r *outside.Reader) bool { return r.Name == "jsonld" }), rest)
-	}
+	read := checkWriters(t, dev, readers, specimens, few)
 	dev.Done(outside.Long(), read*9/10)
 }

@@ -40,7 +40,7 @@ var dateHabits = []dateHabit{
 	{source: "skokloster", kind: "event", tolerance: 0, says: "days, months and years as written"},
 	{source: "skokloster", kind: "life", lifespan: true, tolerance: 1,
 		conventions: skoklosterDates,
-		says:        "circa reaches ten years, not in ranges; början and slut are a quarter, mitt a fifth; an end that is not given is made up, also for the time of activity; numbers below 100 are years; ±1"},
+		says:        "circa reaches ten years, not in ranges; + is a death; början and slut are a quarter, mitt a fifth; an end that is not given is made up, also for the time of activity; numbers below 100 are years; ±1"},
 	{source: "nga-constituents", kind: "life", lifespan: true, tolerance: 1,
 		conventions: reading.DateConventions{Circa: reading.DateCircaFixed},
 		says:        "circa does not widen; a time of activity is given a lifespan; an end that is not given is made up; ±1"},
@@ -53,7 +53,7 @@ var dateHabits = []dateHabit{
 var skoklosterDates = reading.DateConventions{
 	Circa: reading.DateCircaFixed, CircaYears: 10, CircaRanges: reading.DateCircaKeepsRanges,
 	EarlyPercent: 25, MidPercent: 20, LatePercent: 25,
-	MinYear: 1, LeadingDash: reading.DateDashUntil, Order: reading.DateDayFirst,
+	MinYear: 1, Plus: reading.DatePlusDied, LeadingDash: reading.DateDashUntil, Order: reading.DateDayFirst,
 }
 
 func habitOf(r *dateRow) *dateHabit {
@@ -133,12 +133,7 @@ func compareDates(rows []dateRow) ([]dateScore, []dateFinding) {
 }
 
 func readRow(r *dateRow, c *reading.DateConventions) (reading.Date, error) {
-	conv := &reading.Conventions{Date: *c}
-	if strings.HasPrefix(r.kind, "life") {
-		l := reading.Life{Text: r.text}
-		return l.Span(conv)
-	}
-	return reading.ReadDate(r.text, conv)
+	return reading.ReadDate(r.text, &reading.Conventions{Date: *c})
 }
 
 func compareDate(r *dateRow, h *dateHabit) (v dateVerdict, ours, code string) {

@@ -19,6 +19,7 @@ import (
 // scorers score the tables of one reader each and print to out.
 var scorers = []func(dir string, out io.Writer) error{
 	scoreDates,
+	scoreDimensions,
 }
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
