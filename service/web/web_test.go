@@ -613,4 +613,3 @@ func TestList(t *testing.T) {
 		t.Error("an endpoint without records")
 	}
 }
-
