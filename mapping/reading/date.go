@@ -115,8 +115,8 @@ func (e *EDTF) exact() bool {
 // The error is always an *[Unread], with one of the codes "empty", "no-date" (the
 // words say that it is not known), "unknown-words", "incomplete", "no-year",
 // "small-number", "two-digit-year", "ambiguous-day-month", "ambiguous-era",
-// "ambiguous-part", "ambiguous-hundred", "ambiguous-plus", "ambiguous-dash",
-// "no-such-day", "backwards", "contradiction", "two-dates", "unknown-reign",
+// "ambiguous-part", "ambiguous-year", "ambiguous-hundred", "ambiguous-plus", "ambiguous-dash",
+// "no-such-day", "backwards", "contradiction", "two-dates", "other-event", "unknown-reign",
 // "implausible", "too-long", "geological-period", "archaeological-period",
 // "before-present" and "period-name".
 func ReadDate(text string, c *Conventions) (Date, error) {
@@ -136,6 +136,9 @@ func (d *Date) read(conv *DateConventions) *Unread {
 	if maybeEDTF(t) {
 		p := edtfParser{s: t}
 		if e := p.parse(); p.code == "" && !e.rivals(conv, t) {
+			if len(e.more) == 0 && e.form == edtfOneOf && e.first.begin.kind == edtfSingle && !e.first.begin.a.mistaken() {
+				e.form = edtfDateForm // "[1874]": brackets of a cataloguer
+			}
 			d.expr = e
 			d.settle(conv)
 			d.Precision = e.precision()

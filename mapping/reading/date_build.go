@@ -10,7 +10,7 @@ func (p *dateParser) build(e *EDTF) bool {
 			return false
 		}
 		conn := p.conns[i]
-		if n > 0 && p.stage[i] && it.begin.kind == edtfUpTo && !it.span {
+		if n > 0 && p.stage[i] != p.stage[0] && it.begin.kind == edtfUpTo && !it.span {
 			// "1958, printed no later than 1968": not before the work itself
 			if a, ok := e.first.begin.low(); ok {
 				it.begin.kind, it.begin.a = edtfWithin, a
@@ -29,13 +29,24 @@ func (p *dateParser) build(e *EDTF) bool {
 	}
 	if n > 1 {
 		e.form = edtfAllOf
-		if or {
+		if or || p.vagueList(e) {
 			e.form = edtfOneOf
 		}
 		return p.listed(e)
 	}
 	p.single(e)
 	return true
+}
+
+// vagueList reports whether a list without "or" still names times in one of
+// which something was made, as "late 18C.; early 19C." hardly means both.
+func (p *dateParser) vagueList(e *EDTF) bool {
+	for i := range p.n {
+		if p.units[i].kind < unitDecade || p.stage[i] != p.stage[0] {
+			return false
+		}
+	}
+	return !e.first.span
 }
 
 // single gives an expression of one item its form.
@@ -45,7 +56,7 @@ func (p *dateParser) single(e *EDTF) {
 		e.form = edtfInterval
 	case it.begin.kind == edtfSingle:
 		e.form = edtfDateForm
-		if p.mistaken(it.begin.a) {
+		if it.begin.a.mistaken() {
 			e.form = edtfOneOf // "[1920-21]", as 1920-21 would be read as a range
 		}
 	default:
@@ -54,7 +65,7 @@ func (p *dateParser) single(e *EDTF) {
 }
 
 // mistaken reports whether the string of d would not be read as EDTF: see EDTF.rivals.
-func (p *dateParser) mistaken(d edtfDate) bool {
+func (d edtfDate) mistaken() bool {
 	return d.month > 12 && d.month < edtfMasked && d.mask == 0 && d.qual == 0 && d.year >= 0 && d.year < 2000 && int64(d.month) > d.year%100
 }
 
@@ -142,7 +153,7 @@ func (p *dateParser) rangeFrom(u *dateUnit, first edtfPoint, i int, between bool
 	if !ok {
 		return it, next, false
 	}
-	whole := u.bound == boundBefore || u.bound == boundAfter && (u.whole || !p.life)
+	whole := u.whole || !p.life && !to // "after 1957–1963", but "nach 1780 bis 1790"
 	switch {
 	case u.bound == boundUntil:
 		return it, next, p.failAt(u, "unknown-words", "an end is named before a range")
@@ -196,7 +207,7 @@ func (p *dateParser) inOrder(u, v *dateUnit, first, last edtfPoint) (lo, hi edtf
 	if b.Compare(a) < 0 {
 		return lo, hi, p.failAt(u, "backwards", "the time ends before it begins")
 	}
-	if y, ok := last.low(); ok {
+	if y, ok := last.low(); ok && (u.kind != unitSeason || v.kind != unitSeason) {
 		if c, _, _ := y.bounds(); c.Compare(a) < 0 {
 			return lo, hi, p.failAt(u, "backwards", "the time ends before it begins")
 		}

@@ -28,6 +28,9 @@ func (p *dateParser) cell(e *EDTF) bool {
 	if !figures && p.onlyUnknown() {
 		return p.fail("no-date", "the words say that the date is not known")
 	}
+	if life && !p.life && !p.plus(&life) {
+		return false
+	}
 	if !life && !people {
 		people = p.isPeople(0)
 	}
@@ -37,6 +40,35 @@ func (p *dateParser) cell(e *EDTF) bool {
 		return p.lifeCell(&l) && p.lifeSpan(&l, e)
 	}
 	return p.plain(e)
+}
+
+// plus decides what "1670+" is: see DateConventions.Plus. It clears life if
+// nothing else in the text speaks of one.
+func (p *dateParser) plus(life *bool) bool {
+	at, others := -1, false
+	for i := 0; i < p.lex.n; i++ {
+		switch t := &p.lex.toks[i]; t.class {
+		case dateDagger:
+			n := &p.lex.toks[i+1]
+			if p.lex.text[t.pos] != '+' || n.class == dateNumber && (i == 0 || n.flags&dateGlued != 0) {
+				others = true
+			}
+			at = i
+		case dateBorn, dateDied, dateActive, dateFounded, dateClosed, dateStar, datePerson, dateDash, dateTo:
+			others = true
+		}
+	}
+	if others || at < 0 {
+		return true
+	}
+	switch p.c.Plus {
+	case DatePlusUnread:
+		return p.failToken(at, "ambiguous-plus", "it cannot be told whether a plus sign means a death or later years")
+	case DatePlusOnwards:
+		p.lex.toks[at].class = dateOrAfter
+		*life = false
+	}
+	return true
 }
 
 func (p *dateParser) failToken(i int, code, reason string) bool {
@@ -97,6 +129,9 @@ func (p *dateParser) clauses() bool {
 	for {
 		if fresh {
 			if s, ok := p.stageAhead(); ok {
+				if p.n == 0 && dateStages[s].apart {
+					return p.fail("other-event", "the date is that of an event other than the making")
+				}
 				stage = s
 				counts = p.n == 0 || p.c.counts(s)
 				if !p.dateAhead() || !counts {
@@ -121,7 +156,7 @@ func (p *dateParser) clauses() bool {
 			return p.fail("too-long", "there are too many dates in one text")
 		}
 		if u, ok := p.unit(); ok {
-			p.units[p.n], p.conns[p.n], p.stage[p.n] = u, conn, stage >= 0 && p.n > 0
+			p.units[p.n], p.conns[p.n], p.stage[p.n] = u, conn, int8(stage)
 			p.n++
 		} else {
 			return false
@@ -153,12 +188,23 @@ func (p *dateParser) clauses() bool {
 			} else if p.peek(1).class == dateAnd {
 				p.i++
 			}
-			if p.peek(1).class == dateEnd {
-				return p.fail("incomplete", "the words stop short of a date")
+			if p.peek(1).class == dateMaybe && p.n > 0 { // "18th century;?"
+				if c := p.peek(2).class; c == dateEnd || c == dateSemi || c == dateComma {
+					p.units[p.n-1].maybe = true
+					p.i += 2
+					goto join
+				}
+			}
+			if p.peek(1).class == dateEnd && p.n > 0 {
+				return true
 			}
 		case dateNoise:
 			if t.val == noiseA {
 				conn = connTo // Spanish, Italian: 1870 a 1880
+				break
+			}
+			if t.val == noiseEn && p.peek(1).class != dateEnd {
+				conn, fresh = connAnd, true // Dutch: tussen 1650 en 1660
 				break
 			}
 			p.skip()
@@ -230,7 +276,7 @@ func (p *dateParser) stageAhead() (stage int64, ok bool) {
 				p.i += 2 // "reworked and exhibited"
 			}
 			return t.val, true
-		case dateWord, dateNoise, dateOf, dateMaybe, datePart, dateAbout:
+		case dateWord, dateNoise, dateOf, dateMaybe, datePart, dateAbout, dateRulerW, dateReignN, datePeriod:
 			if p.n == 0 && t.class != dateMaybe && t.class != dateNoise {
 				return 0, false
 			}
@@ -247,18 +293,25 @@ func (p *dateParser) stageAhead() (stage int64, ok bool) {
 // dateAhead reports whether the clause here holds a number, passing over words
 // (who made a replica) that stand before it.
 func (p *dateParser) dateAhead() bool {
+	words := false
 	for k := 0; ; k++ {
 		switch t := p.peek(k); t.class {
 		case dateEnd, dateComma, dateSemi, dateClose, dateOpen:
 			return false
-		case dateWord:
+		case dateWord, dateRulerW, dateReignN, datePeriod:
 			if p.n == 0 {
 				return true // unit will say what is wrong
 			}
+			words = true
+		case dateBefore: // "by" whom
+			if c := p.peek(k + 1).class; c != dateWord && c != dateRulerW {
+				return p.numberAhead(k)
+			}
 		case dateNoise, dateOf, dateStage:
 		default:
-			if p.n > 0 && k > 0 && p.peek(k-1).class == dateWord {
+			if words {
 				p.i += k
+				k = 0
 			}
 			return p.numberAhead(k)
 		}
@@ -339,6 +392,8 @@ func (p *dateParser) aside() (done, ok bool) {
 		switch c {
 		case datePeriod, dateReignW, dateReignN:
 			names = true
+		case dateZodiac:
+			return p.zodiac()
 		case dateNumber:
 			numbers++
 		case dateOpen:
@@ -372,6 +427,23 @@ func (p *dateParser) aside() (done, ok bool) {
 	if !lo.Known() || !hi.Known() || lo.Compare(u.hi) > 0 || hi.Compare(u.lo) < 0 {
 		return false, p.fail("contradiction", "the year of the era in brackets is another year")
 	}
+	return true, true
+}
+
+// zodiac checks "1853 (Ox 8)": the sign of the year, and a month of it.
+func (p *dateParser) zodiac() (done, ok bool) {
+	k := 1
+	if n := p.peek(k); n.class == dateNumber && n.val >= 1 && n.val <= 12 {
+		k++
+	}
+	u := &p.units[p.n-1]
+	if p.peek(k).class != dateClose || u.kind != unitYear || u.mask != 0 || u.era == eraBC {
+		return false, p.unknown()
+	}
+	if (u.num-4)%12 != p.tok().val {
+		return false, p.fail("contradiction", "the year has another sign of the zodiac")
+	}
+	p.i += k + 1
 	return true, true
 }
 

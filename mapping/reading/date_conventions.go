@@ -34,8 +34,8 @@ type DateConventions struct {
 	// (3.4.1921) are always day, month, year, as no English usage rivals it.
 	Order DateOrder
 	// TwoDigitYears is the first year of the hundred to which two-digit years of
-	// full dates belong: 1850 reads 25-Oct-31 as 1931 → no, 1931 lies in 1850 to
-	// 1949. 0 means that such dates are not read.
+	// full dates belong: with 1870, 25-Oct-31 is in 1931 and 25-Oct-92 in 1892. 0
+	// means that such dates are not read.
 	TwoDigitYears int
 	// MinYear is the least number that is a year with nothing to say so (no
 	// "AD", no month). 0 means 100.
@@ -47,6 +47,11 @@ type DateConventions struct {
 	// LeadingDash says what -1460 is. Default: DateDashYear, a year before
 	// Christ, as in ISO 8601 and EDTF.
 	LeadingDash DateDash
+
+	// Plus says what 1670+ is where no other mark of a life stands in the text.
+	// Default: DatePlusUnread. Before a date ("+1566") and after a range
+	// ("1545-1563+") it is always a death, as † is.
+	Plus DatePlus
 
 	// JulianUntil is the first day (Gregorian) of the Gregorian calendar where
 	// the museum's dates were written: days before it are read as Julian and
@@ -132,6 +137,15 @@ type DateDash uint8
 const (
 	DateDashYear  DateDash = iota // a year before Christ
 	DateDashUntil                 // the end of a time whose beginning is not known
+)
+
+// DatePlus is a meaning of a plus sign after a single year.
+type DatePlus uint8
+
+const (
+	DatePlusUnread  DatePlus = iota // ambiguous: not read
+	DatePlusDied                    // a death
+	DatePlusOnwards                 // that year or later
 )
 
 var defaultDateConventions DateConventions

@@ -58,7 +58,7 @@ func (p *dateParser) core(u *dateUnit) bool {
 		// a negative year, in a range whose dash stands apart: "-570 - -554"
 		n := p.peek(1)
 		if p.c.LeadingDash == DateDashYear && n.class == dateNumber && n.flags&dateGlued != 0 && t.flags&dateHyphenMinus != 0 && t.flags&dateDouble == 0 && p.spacedRange() {
-			u.kind, u.era, u.num, u.n = unitYear, eraBC, n.val+1, max(n.n, 3)
+			u.kind, u.era, u.num, u.n, u.signed = unitYear, eraBC, n.val+1, max(n.n, 3), true
 			p.i += 2
 			return true
 		}
@@ -84,6 +84,14 @@ func (p *dateParser) number(u *dateUnit) bool {
 	t := p.tok()
 	if done, ok := p.figures(u); done || !ok {
 		return ok
+	}
+	if t.flags&dateApostrophe != 0 && t.n == 3 { // Italian "il '700"
+		if t.val%100 != 0 || t.mask != 0 {
+			return p.unknown()
+		}
+		u.kind, u.num, u.n = unitHundred, 1000+t.val, 4
+		p.i++
+		return true
 	}
 	if t.n >= 3 {
 		return p.yearFirst(u)
@@ -254,6 +262,9 @@ func (p *dateParser) yearFirst(u *dateUnit) bool {
 	t := p.tok()
 	u.kind, u.num, u.n, u.mask = unitYear, t.val, t.n, t.mask
 	next := p.peek(1)
+	if t.n == 3 && p.cutShort() {
+		return p.fail("ambiguous-year", "it cannot be told whether a digit of the year is missing")
+	}
 	// 1870-tal, 1800 talet
 	k := 1
 	if next.class == dateDash && next.flags&dateGlued != 0 {
@@ -312,6 +323,16 @@ func (p *dateParser) yearFirst(u *dateUnit) bool {
 		}
 	}
 	return true
+}
+
+// cutShort reports whether a year of three digits is followed by a sign that may
+// stand for a fourth: "187?", "187-".
+func (p *dateParser) cutShort() bool {
+	s, after := p.peek(1), p.peek(2).class
+	if s.flags&dateGlued == 0 || s.end-s.pos != 1 {
+		return false
+	}
+	return s.class == dateMaybe && after != dateBC && after != dateAD && after != dateDash || s.class == dateDash && (after == dateEnd || after == dateMaybe)
 }
 
 // beginsDayMonth reports whether the month k tokens on belongs to another date:
@@ -434,6 +455,8 @@ func (p *dateParser) centuryFirst(u *dateUnit) bool {
 		v = int64(n.roman)
 	case n.class == dateNumber && n.n <= 2 && w.val != centuryS:
 		v = n.val
+	case w.val != centuryS:
+		return p.fail("incomplete", "a century is meant, but which is not said")
 	default:
 		return false
 	}
@@ -587,6 +610,9 @@ func (p *dateParser) term(u *dateUnit) bool {
 	}
 	u.kind, u.lo, u.hi = unitFixed, lo, hi
 	p.precise(DatePrecisionSeason)
+	if lo == hi {
+		p.precise(DatePrecisionDay)
+	}
 	return true
 }
 

@@ -8,12 +8,25 @@ func (p *dateParser) fill() bool {
 			return false
 		}
 	}
+	p.turns()
 	for i := 1; i < p.n; i++ {
 		if p.conns[i] != connNone && p.stage[i] == p.stage[i-1] && !p.fromLeft(&p.units[i-1], &p.units[i], p.conns[i]) {
 			return false
 		}
 	}
 	return true
+}
+
+// turns reads "turn of the 18th to the 19th century" as one date.
+func (p *dateParser) turns() {
+	if p.n != 2 || p.units[0].part != partTurn {
+		return
+	}
+	l, r := &p.units[0], &p.units[1]
+	if l.kind == unitCentury && r.kind == unitCentury && r.num == l.num+1 && r.part == partNone && l.era == r.era && l.era != eraBC {
+		l.num, p.n = r.num, 1
+		l.about, l.maybe = l.about || r.about, l.maybe || r.maybe
+	}
 }
 
 // small reports whether u is a number that needs a neighbour to say what it is.
@@ -41,7 +54,7 @@ func (p *dateParser) fromRight(l, r *dateUnit, conn dateConn) bool {
 		l.num, l.n, l.pair, l.mask, l.noYear, l.style, l.era = r.num, r.n, r.pair, r.mask, r.noYear, r.style, r.era
 	case l.kind == unitNumber && r.kind == unitYear && (r.era != eraNone || r.n <= 3):
 		l.kind = unitYear
-		if l.num < p.c.minYear() && r.era == eraNone {
+		if l.num < p.c.minYear() && r.era == eraNone && r.num >= 1000 {
 			return p.failAt(l, "small-number", "a small number stands where a year should; nothing says that it is one")
 		}
 	case l.noYear && !r.noYear && (r.kind == unitDay || r.kind == unitMonth || r.kind == unitSeason):
@@ -106,6 +119,10 @@ func (p *dateParser) fromLeft(l, r *dateUnit, conn dateConn) bool {
 		}
 		day := uint8(r.num)
 		r.kind, r.num, r.n, r.month, r.day, r.style, r.era = unitDay, l.num, l.n, l.month, day, l.style, l.era
+	case l.signed && r.era == eraNone && (r.kind == unitNumber || r.kind == unitYear):
+		r.kind, r.era = unitYear, eraAD
+	case r.kind == unitNumber && l.kind == unitYear && l.era == eraAD && r.era == eraNone && l.n < 3:
+		r.kind, r.era = unitYear, eraAD // "A.D. 10-40"
 	case r.kind == unitNumber && (l.kind == unitYear || l.kind == unitMonth && !l.noYear) && l.era != eraBC && l.mask == 0 && l.n >= 3:
 		if conn == connComma {
 			return p.failAt(r, "small-number", "a small number stands where a year should; nothing says that it is one")

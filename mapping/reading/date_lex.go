@@ -29,6 +29,7 @@ const (
 	dateOrBefore              // "or earlier"
 	dateOrAfter               // "or later"
 	datePart                  // val: a part of a time
+	datePartAfter             // val: the same, only after its century
 	dateShare                 // val: half 2, third 3, quarter 4
 	dateLast                  // last
 	dateCenturyW              //
@@ -74,6 +75,7 @@ const (
 	datePeriod                // val: kind of period named without years
 	dateOldStyle              //
 	dateNewStyle              //
+	dateZodiac                // val: years after one of the Rat
 	datePeople                // American, Venetian: what a person was
 	datePerson                // he, she
 	dateStop                  // words that turn a date into something else
@@ -158,7 +160,7 @@ func (l *dateLexer) lex(text string) bool {
 			switch {
 			case unicode.IsLetter(r):
 				i = l.word(i)
-			case unicode.IsSpace(r) || r == '\u200b' || r == '\ufeff':
+			case unicode.IsSpace(r) || unicode.Is(unicode.Cf, r):
 				i += n
 				space = true
 				continue
@@ -365,7 +367,7 @@ func (l *dateLexer) number(i int) int {
 		t.flags |= dateApostrophe
 	}
 	if n == 2 || n == 3 {
-		if end, x := dateUnspecified(text, i, 4-n); x > 0 {
+		if end, x := dateUnspecified(text, i, 4-n); x > 0 && (from == 0 || text[from-1] != '-' && text[from-1] != '.' && text[from-1] != '/') {
 			t.end, t.n = int32(end), 4
 			for ; x > 0; x-- {
 				t.val *= 10
@@ -552,6 +554,11 @@ func (l *dateLexer) word(i int) int {
 		return i
 	}
 	w := foldDate(l.fold[l.used:l.used], text[from:i])
+	if i-from == 1 && w[0] == 'c' && i+1 < len(text) && text[i] == ':' && text[i+1] == 'a' { // Swedish "c:a"
+		t.class = dateAbout
+		t.end = int32(i + 2)
+		return i + 2
+	}
 	t.lo, t.hi = int16(l.used), int16(l.used+len(w))
 	l.used += len(w)
 	if e, ok := dateLexicon[string(w)]; ok {

@@ -37,27 +37,6 @@ func ReadLife(text string, c *Conventions) (Life, error) {
 	return l, nil
 }
 
-// Span is the time the words give for the whole life: from birth (or first
-// activity) to death (or last activity).
-func (l *Life) Span(c *Conventions) (Date, error) {
-	return readLifeSpan(l.Text, c)
-}
-
-func readLifeSpan(text string, c *Conventions) (Date, error) {
-	d := Date{Text: text}
-	p := dateParser{c: c.date(), life: true}
-	parts := lifeParts{merge: true}
-	t := trimDate(text)
-	if t == "" || !p.lex.lex(t) {
-		return d, &Unread{Text: text, Code: "empty", Reason: "there are no words", At: -1}
-	}
-	if !p.lifeWords() || !p.lifeCell(&parts) || !p.lifeSpan(&parts, &d.expr) {
-		return Date{Text: text}, p.unread(text, t)
-	}
-	d.finish(&p)
-	return d, nil
-}
-
 // lifeParts are the dates of a life; form edtfNone is a part not given.
 type lifeParts struct {
 	born, died, active EDTF
@@ -81,6 +60,8 @@ func (p *dateParser) lifeWords() bool {
 	figures := false
 	for i := 0; i < p.lex.n; i++ {
 		switch p.lex.toks[i].class {
+		case dateRulerW, dateReignN, dateReignW, dateZodiac:
+			p.lex.toks[i].class = dateWord // names of people and places
 		case dateNone:
 			return p.failToken(i, "no-date", "the words say that there is no date")
 		case dateNumber, dateDecades, dateOrdinal, dateRoman, dateHundreds:
@@ -97,7 +78,7 @@ func (p *dateParser) lifeWords() bool {
 func (p *dateParser) isPeople(i int) bool {
 	for n := 0; i < p.lex.n && n < 6; i, n = i+1, n+1 {
 		t := &p.lex.toks[i]
-		if t.class != dateWord && t.class != datePeriod || t.flags&dateUpper == 0 {
+		if t.class != dateWord || t.flags&dateUpper == 0 {
 			return false
 		}
 		if peopleWord(p.lex.fold[t.lo:t.hi]) {
@@ -107,7 +88,7 @@ func (p *dateParser) isPeople(i int) bool {
 	return false
 }
 
-var peopleEndings = []string{"ican", "ian", "ish", "ese", "ench", "utch", "wiss", "eek", "erman", "elsh", "zech", "mish", "reek", "opean", "eli", "stani", "aqi", "oman", "urkish", "andic", "andish", "uan", "nton", "scots", "thai", "ean", "lander", "andaise", "aise", "çais", "lien", "lombard", "marchigian", "milanese", "paduan", "mantuan", "ainian"}
+var peopleEndings = []string{"ican", "ian", "ish", "ese", "ench", "utch", "wiss", "eek", "erman", "elsh", "zech", "mish", "reek", "opean", "eli", "stani", "aqi", "oman", "urkish", "andic", "andish", "uan", "nton", "scots", "thai", "ean", "tine", "lander", "andaise", "aise", "çais", "lien", "lombard", "marchigian", "milanese", "paduan", "mantuan", "ainian"}
 
 func peopleWord(w []byte) bool {
 	for _, e := range peopleEndings {
@@ -156,7 +137,7 @@ func (p *dateParser) lifeCell(l *lifeParts) bool {
 			p.i++
 			role, placed = roleDied, false
 			continue
-		case dateActive:
+		case dateActive, dateStage: // "exhibited 1773–1791"
 			p.i++
 			role, placed = roleActive, false
 			continue
@@ -185,6 +166,9 @@ func (p *dateParser) passDescription() bool {
 		case dateWord, datePeople, dateNoise, dateOf, dateReignW, datePeriod:
 			p.i++
 		case dateOpen:
+			if p.peek(1).class == dateNumber && p.peek(2).class == dateClose && p.peek(3).class == dateDash {
+				return p.i > from
+			}
 			k := 1
 			for c := p.peek(k).class; c == dateWord || c == dateNoise || c == dateMaybe || c == dateDash || c == datePresent; c = p.peek(k).class {
 				k++
@@ -239,7 +223,6 @@ func (p *dateParser) lifeRange() bool {
 func (p *dateParser) lifeDates(l *lifeParts, role lifeRole) bool {
 	p.n = 0
 	endRole := roleSpan
-	start := p.i
 	open := false
 	conn := connNone
 	if p.tok().class == dateDash { // "-1636": died
@@ -257,7 +240,7 @@ func (p *dateParser) lifeDates(l *lifeParts, role lifeRole) bool {
 		if !ok {
 			return false
 		}
-		p.units[p.n], p.conns[p.n], p.stage[p.n] = u, conn, false
+		p.units[p.n], p.conns[p.n], p.stage[p.n] = u, conn, -1
 		p.n++
 		t := p.tok()
 		switch {
@@ -302,7 +285,6 @@ func (p *dateParser) lifeDates(l *lifeParts, role lifeRole) bool {
 		}
 	}
 done:
-	_ = start
 	if !p.fill() {
 		return false
 	}
@@ -432,7 +414,7 @@ func (p *dateParser) lifeDied(l *lifeParts, pt edtfPoint) bool {
 // lifeAdd sets a part, which a person has only once.
 func (p *dateParser) lifeAdd(e *EDTF, pt edtfPoint) bool {
 	if e.form != edtfNone {
-		return p.fail("two-people", "the dates of more than one person are given")
+		return p.fail("two-dates", "more dates are given than one life has")
 	}
 	*e = EDTF{form: edtfOneOf, first: edtfItem{begin: pt}}
 	if pt.kind == edtfSingle {
@@ -450,12 +432,12 @@ func (p *dateParser) lifeActivePoint(l *lifeParts, pt edtfPoint) bool {
 		l.active = EDTF{form: edtfInterval, first: edtfItem{span: true, begin: l.active.first.begin, end: pt}}
 		return true
 	}
-	return p.fail("two-people", "the dates of more than one person are given")
+	return p.fail("two-dates", "more dates are given than one life has")
 }
 
 func (p *dateParser) lifeActive(l *lifeParts, a, b edtfPoint) bool {
 	if l.active.form != edtfNone {
-		return p.fail("two-people", "the dates of more than one person are given")
+		return p.fail("two-dates", "more dates are given than one life has")
 	}
 	l.active = EDTF{form: edtfInterval, first: edtfItem{span: true, begin: a, end: b}}
 	return true

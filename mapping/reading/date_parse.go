@@ -34,6 +34,7 @@ type dateUnit struct {
 	bound      uint8
 	life       uint8
 	style      uint8
+	signed     bool // BC by a minus sign: what follows without one is AD
 	noYear     bool // a day, month or season without its year
 	about      bool
 	aboutAfter bool // circa stands after the date
@@ -91,7 +92,7 @@ type dateParser struct {
 
 	units [16]dateUnit
 	conns [16]dateConn // before the unit of the same index
-	stage [16]bool     // the unit belongs to a later stage
+	stage [16]int8     // the stage the unit is about, -1 for none
 	n     int
 
 	stageStart int
@@ -185,7 +186,7 @@ func (p *dateParser) unit() (u dateUnit, ok bool) {
 	if !p.prefixes(&u) {
 		return u, false
 	}
-	if !p.core(&u) {
+	if u.kind == unitNone && !p.core(&u) {
 		if p.code != "" {
 			return u, false
 		}
@@ -224,6 +225,14 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 			}
 		case dateBetween:
 			u.between = true
+		case dateOpen: // "(1689)-1721": inferred
+			n := p.peek(1)
+			if n.class != dateNumber || n.n != 4 || n.mask != 0 || p.peek(2).class != dateClose || p.peek(3).class != dateDash {
+				return true
+			}
+			u.kind, u.num, u.n, u.maybe = unitYear, n.val, n.n, true
+			p.i += 3
+			return true
 		case dateTo:
 			if p.i != 0 || p.n != 0 {
 				return true
@@ -233,10 +242,13 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 		case dateDagger:
 			u.life |= lifeDied
 		case dateAD, dateBC:
-			if t.class == dateBC || p.peek(1).class != dateNumber {
+			if p.peek(1).class != dateNumber {
 				return true
 			}
 			u.era = eraAD
+			if t.class == dateBC {
+				u.era = eraBC
+			}
 		case datePart:
 			if u.part != partNone || !p.isPart() {
 				return u.part == partNone || p.unknown()
@@ -431,7 +443,7 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 			u.style = styleOld
 		case dateNewStyle:
 			u.style = styleNew
-		case datePart, dateOrdinal, dateLast, dateSlash:
+		case datePart, datePartAfter, dateNoise, dateOrdinal, dateLast, dateSlash:
 			done, ok := p.partAfter(u)
 			if !ok {
 				return false
@@ -459,7 +471,15 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 			if u.kind == unitDay && p.peek(1).class == dateNumber && p.peek(1).n <= 2 && p.peek(2).class == dateClose {
 				return p.bothStyles(u)
 			}
+			if s := p.peek(1).class; (s == dateOldStyle || s == dateNewStyle) && p.peek(2).class == dateClose {
+				p.i++ // "5 January 1718 (O.S.)"
+				continue
+			}
 			return true
+		case dateClose:
+			if s := p.i - 2; s < 0 || p.lex.toks[s].class != dateOpen || u.style == styleNone {
+				return true
+			}
 		default:
 			return true
 		}
@@ -482,6 +502,17 @@ func (p *dateParser) partAfter(u *dateUnit) (done, ok bool) {
 		return false, true
 	}
 	t := p.peek(k)
+	if t.class == datePartAfter || t.class == dateNoise { // "saec. XV ex.", "saec. XV in."
+		if u.kind != unitCentury || t.class == dateNoise && (t.flags&dateDotted == 0 || p.peek(k+1).class != dateEnd) {
+			return false, true
+		}
+		u.part = partBegin
+		if t.class == datePartAfter {
+			u.part = uint8(t.val)
+		}
+		p.i += k + 1
+		return true, true
+	}
 	if t.class == datePart {
 		// "1894 late spring" would belong to what follows
 		if c := p.peek(k + 1); k == 0 && p.isUnitStart(k+1) || c.class == dateStage || c.class == dateSeasonW {

@@ -19,7 +19,7 @@ func (p *dateParser) point(u *dateUnit) (pt edtfPoint, ok bool) {
 	var a, b edtfDate
 	switch u.kind {
 	case unitFixed:
-		a, b = dayDate(u.lo), dayDate(u.hi)
+		a, b = daysDates(u.lo, u.hi)
 		if u.part != partNone {
 			return pt, p.failAt(u, "unknown-words", "a part of this time is named that the reader cannot reckon")
 		}
@@ -46,6 +46,18 @@ func (p *dateParser) failAt(u *dateUnit, code, reason string) bool {
 		p.code, p.reason, p.at = code, reason, u.dateAt
 	}
 	return false
+}
+
+// daysDates gives the days lo to hi as dates: years or months where they are whole.
+func daysDates(lo, hi DateDay) (a, b edtfDate) {
+	a, b = dayDate(lo), dayDate(hi)
+	if lo.Day == 1 && hi.Day == daysInMonth(hi.Year, hi.Month) {
+		a.day, b.day = 0, 0
+		if lo.Month == 1 && hi.Month == 12 {
+			a.month, b.month = 0, 0
+		}
+	}
+	return a, b
 }
 
 func dayDate(d DateDay) edtfDate { return edtfDate{year: d.Year, month: d.Month, day: d.Day} }

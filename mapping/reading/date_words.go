@@ -45,6 +45,7 @@ const (
 // Values of dateNoise, dateOf and other tokens that need telling apart.
 const (
 	noiseA   = 2  // English article; "to" in Spanish and Italian
+	noiseEn  = 3  // French, Spanish "in"; Dutch "and"
 	noiseDes = 12 // French article or Norwegian December
 
 	aboutC       = 1  // circa, or century after a number

@@ -74,7 +74,7 @@ var dateWordsEnglish = []dateWords{
 	{dateOf, 0, "of"},
 	{dateNoise, noiseA, "a"},
 	{dateCenturyW, centuryS, "s"},
-	{dateNoise, 0, "the, in, on, at, in the, of the, during, during the, dated, signed and dated, date, in the year, in the years, the year, the years, within, in the period, an"},
+	{dateNoise, 0, "the, in, on, at, in the, of the, during, during the, dated, signed and dated, date, in the year, in the years, the year, the years, within, in the period"},
 	{dateOldStyle, 0, "o s, os, old style"},
 	{dateNewStyle, 0, "n s, ns, new style"},
 	{dateBorn, 0, "born, b, born in, born about"},
