@@ -38,6 +38,7 @@ type csvParser struct {
 	eol     byte
 	quoting bool
 	unit    int // size of chunks
+	most    int // bytes of a record; beyond it a quote was never closed
 
 	line   int // of the next record
 	cells  []span
@@ -49,14 +50,14 @@ type csvParser struct {
 	inside int  // where an unclosed quote opened
 }
 
-// recordMost is the size, in bytes, beyond which a record is taken for the sign
-// of a quote that was never closed.
+// recordMost bounds a record, in bytes, so that a quote that is never closed does
+// not fill the memory.
 const recordMost = 64 << 20
 
 var errUnclosed = errors.New("unclosed quote")
 
 func newCSVParser(src io.Reader, unit int) *csvParser {
-	return &csvParser{src: src, chunk: newChunk(unit), unit: unit, line: 1, eol: '\n', delim: ',', quoting: true}
+	return &csvParser{src: src, chunk: newChunk(unit), unit: unit, most: recordMost, line: 1, eol: '\n', delim: ',', quoting: true}
 }
 
 func (p *csvParser) close() {
@@ -104,7 +105,7 @@ func (p *csvParser) next() error {
 			if p.scan() {
 				return nil
 			}
-			if p.eof || p.end-p.pos > recordMost {
+			if p.eof || p.end-p.pos > p.most {
 				return errUnclosed
 			}
 		} else if p.eof {
@@ -265,14 +266,14 @@ func (p *csvParser) bytes(s span) []byte {
 		return b
 	}
 	w := 0
-	for r := 0; r < len(b); r++ {
-		b[w] = b[r]
-		w++
-		if b[r] == '"' && r+1 < len(b) && b[r+1] == '"' {
-			r++
+	for r := 0; ; {
+		n := bytes.IndexByte(b[r:], '"')
+		if n < 0 {
+			return b[:w+copy(b[w:], b[r:])]
 		}
+		w += copy(b[w:], b[r:r+n+1])
+		r += n + 2
 	}
-	return b[:w]
 }
 
 // blankLine reports whether the last record is an empty line.
@@ -297,13 +298,13 @@ func (p *csvParser) blankRow() bool {
 func (p *csvParser) unclosed(f *File, row int) *Error {
 	if p.inside < 0 {
 		return &Error{File: f.Name, Line: p.line, Row: row,
-			Reason: fmt.Sprintf("this row is longer than %d MiB", recordMost>>20)}
+			Reason: fmt.Sprintf("this row is longer than %d MiB", p.most>>20)}
 	}
 	line := p.line + bytes.Count(p.chunk.buf[p.pos:p.inside], []byte{p.eol})
 	from := p.pos + bytes.LastIndexByte(p.chunk.buf[p.pos:p.inside], p.eol) + 1
 	reason := "a cell begins with a quotation mark here, but no quotation mark closes it"
 	if !p.eof {
-		reason += fmt.Sprintf(" within %d MiB", recordMost>>20)
+		reason += fmt.Sprintf(" within %d MiB", p.most>>20)
 	}
 	return &Error{File: f.Name, Line: line, Col: utf8.RuneCount(p.chunk.buf[from:p.inside]) + 1, Row: row,
 		Reason: reason + "; close it, or declare that this source has no quoting"}

@@ -162,3 +162,21 @@ func FuzzTables(f *testing.F) {
 		}
 	})
 }
+
+func TestRecordsThatNeverEnd(t *testing.T) {
+	for text, reason := range map[string]string{
+		"a,b\n1,\"" + strings.Repeat("x\n", 3<<20):    "no quotation mark closes it within 1 MiB",
+		"a,b\n1," + strings.Repeat("x", 3<<20) + "\n": "this row is longer than 1 MiB",
+	} {
+		p := newCSVParser(strings.NewReader(text), chunkSize)
+		p.most = 1 << 20
+		rows, err := parseAll(p)
+		if err != errUnclosed || len(rows) != 1 {
+			t.Fatalf("%d rows, %v", len(rows), err)
+		}
+		if e := p.unclosed(&File{Name: "t.csv"}, 2); e.Line != 2 || !strings.Contains(e.Reason, reason) {
+			t.Errorf("%v, want %s", e, reason)
+		}
+		p.close()
+	}
+}

@@ -322,8 +322,13 @@ func rune1252(c byte) rune {
 }
 
 func convert1252(dst, src []byte, _ bool) ([]byte, int) {
-	for _, c := range src {
-		switch {
+	for i := 0; i < len(src); {
+		if i+8 <= len(src) && binary.LittleEndian.Uint64(src[i:])&hi8 == 0 {
+			dst = append(dst, src[i:i+8]...)
+			i += 8
+			continue
+		}
+		switch c := src[i]; {
 		case c < utf8.RuneSelf:
 			dst = append(dst, c)
 		case c < 0xa0 && upper1252[c-0x80] != 0:
@@ -331,17 +336,24 @@ func convert1252(dst, src []byte, _ bool) ([]byte, int) {
 		default:
 			dst = append(dst, 0xc0|c>>6, 0x80|c&0x3f)
 		}
+		i++
 	}
 	return dst, len(src)
 }
 
 func convertLatin1(dst, src []byte, _ bool) ([]byte, int) {
-	for _, c := range src {
-		if c < utf8.RuneSelf {
+	for i := 0; i < len(src); {
+		if i+8 <= len(src) && binary.LittleEndian.Uint64(src[i:])&hi8 == 0 {
+			dst = append(dst, src[i:i+8]...)
+			i += 8
+			continue
+		}
+		if c := src[i]; c < utf8.RuneSelf {
 			dst = append(dst, c)
 		} else {
 			dst = append(dst, 0xc0|c>>6, 0x80|c&0x3f)
 		}
+		i++
 	}
 	return dst, len(src)
 }

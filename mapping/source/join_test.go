@@ -170,6 +170,9 @@ func TestJoinedSourceFails(t *testing.T) {
 	set := mustNew(t, fsys, Spec{Name: "a", Files: []string{"a.csv"}, Lookups: map[string]Join{"b": {From: "b", On: [][2]string{{"id", "id"}}}}}, Spec{Name: "b", Files: []string{"b.csv"}})
 	l := set.Source("a").Layout()
 	slots(t, l, "b.x")
+	if _, err := readAll(set.Source("a"), l, Options{Report: &Report{}}); err == nil {
+		t.Error("no error")
+	}
 	for range 2 {
 		if e := failure(t, set.Source("a"), l); e.File != "b.csv" || e.Line != 2 {
 			t.Errorf("%v", e)

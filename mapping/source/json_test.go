@@ -1,8 +1,11 @@
 package source
 
 import (
+	"bytes"
+	"encoding/json"
 	"strings"
 	"testing"
+	"unicode/utf8"
 )
 
 // nested is a layout from paths; "x[]" asks for child rows and "x[].y" for a field
@@ -209,4 +212,75 @@ func TestPathsBehindTheSample(t *testing.T) {
 		unused = append(unused, c.Path)
 	}
 	same(t, "unused", unused, []string{"o.p", "late", "o.later"})
+}
+
+// Any bytes: no panic, valid JSON is read, and what is not is refused at a place
+// within the file.
+func FuzzJSON(f *testing.F) {
+	for _, s := range []string{`[{"a":[1,{"b":"x"}]},null]`, "{\"a\":1}\n{\"a\":\"\\ud800\"}", `{"a":{"b":[[],[{}]]},"c":tru}`, `"x"`, "[[1]]", "{\"\\\"\":0}"} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, data []byte) {
+		src := mustNew(t, files("t.json", string(data)), Spec{Name: "t", Files: []string{"t.json"}, Encoding: "utf-8"}).Source("t")
+		d, err := src.Describe()
+		if err != nil {
+			lines := bytes.Count(data, []byte{'\n'}) + 1
+			if e, ok := err.(*Error); !ok || e.Line > lines || e.Col > len(data)+1 {
+				t.Fatalf("%q: %v", data, err)
+			} else if json.Valid(data) {
+				t.Fatalf("%q is valid: %v", data, err)
+			}
+			return
+		}
+		l := src.Layout()
+		slots(t, l, ".")
+		for _, c := range d.Columns {
+			if _, err := l.Field(c.Path); c.value && err != nil {
+				t.Fatalf("%q: %v", data, err)
+			}
+			if c.Rows {
+				sub, _ := kids(t, l, c.Path)
+				sub.Field(".")
+			}
+		}
+		if _, err := readAll(src, l, Options{Report: &Report{}}); err != nil {
+			t.Fatalf("%q: %v", data, err)
+		}
+	})
+}
+
+// Strings written by encoding/json come back as they were, but for the repairs.
+func FuzzJSONStrings(f *testing.F) {
+	f.Add("a", "\u2028\x01\"\\/")
+	f.Add("é\x7f", "<b>")
+	f.Fuzz(func(t *testing.T, a, b string) {
+		line, err := json.Marshal(map[string]any{"v": []string{a, b}, "skip": map[string]string{a: b}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		src := mustNew(t, files("t.jsonl", string(line)+"\n"+string(line)), Spec{Name: "t", Files: []string{"t.jsonl"}, HTML: "keep"}).Source("t")
+		l := src.Layout()
+		v, at := kids(t, l, "v")
+		slots(t, v, ".")
+		var c cleaner
+		var want, got []string
+		for _, s := range []string{a, b, a, b} {
+			want = append(want, string(c.clean([]byte(strings.ToValidUTF8(s, "\ufffd")))))
+		}
+		err = src.Read(t.Context(), l, Options{}, func(b *Batch) error {
+			for i := range b.Rows {
+				for k := range b.Rows[i].Kids[at] {
+					got = append(got, strings.Clone(b.Rows[i].Kids[at][k].Cells[0]))
+				}
+			}
+			b.Release()
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if utf8.ValidString(a) && utf8.ValidString(b) {
+			same(t, "strings", got, want)
+		}
+	})
 }

@@ -181,3 +181,16 @@ func TestUnusedColumns(t *testing.T) {
 		t.Errorf("unused without layouts: %s", got)
 	}
 }
+
+func TestKindsHaveNames(t *testing.T) {
+	seen := map[string]bool{}
+	for k := Kind(1); k < kindCount; k++ {
+		if k.String() == "" || seen[k.String()] {
+			t.Errorf("kind %d is called %q", k, k)
+		}
+		seen[k.String()] = true
+	}
+	if len(kindNames) != int(kindCount) {
+		t.Errorf("%d names for %d kinds", len(kindNames), kindCount)
+	}
+}

@@ -386,6 +386,9 @@ func (rd *reading) report(rep *Report, complete bool) {
 		rep.addTally(run.l.src.Name, run.l.prefix, &run.whole)
 		for i := range run.looks {
 			j := &run.looks[i]
+			if j.ix == nil {
+				continue // it could not be loaded
+			}
 			rep.addTally(run.l.src.Name, run.l.full(run.l.looks[i].name), &j.tally)
 			j.ix.report.into(rep)
 		}

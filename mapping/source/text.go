@@ -46,15 +46,19 @@ func plain(b []byte) bool {
 		if i+8 > len(b) {
 			i = len(b) - 8
 		}
-		w := binary.LittleEndian.Uint64(b[i:])
-		a, l := w^amp8, w^lt8
-		if (w|(w+lo8)|(w-space8)&^w|(a-lo8)&^a|(l-lo8)&^l)&hi8 != 0 {
+		if !plain8(binary.LittleEndian.Uint64(b[i:])) {
 			return false
 		}
 		if i+8 == len(b) {
 			return true
 		}
 	}
+}
+
+// plain8 does the same for eight bytes at once.
+func plain8(w uint64) bool {
+	a, l := w^amp8, w^lt8
+	return (w|(w+lo8)|(w-space8)&^w|(a-lo8)&^a|(l-lo8)&^l)&hi8 == 0
 }
 
 // inert reports whether b needs no repair, for the characters that are common in
@@ -64,6 +68,10 @@ func (c *cleaner) inert(b []byte) bool {
 		x := b[i]
 		switch {
 		case x < utf8.RuneSelf:
+			if i+8 <= len(b) && plain8(binary.LittleEndian.Uint64(b[i:])) {
+				i += 8
+				continue
+			}
 			if x < 0x20 && x != '\n' && x != '\t' || x == 0x7f || c.html && (x == '&' || x == '<') {
 				return false
 			}

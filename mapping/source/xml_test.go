@@ -97,7 +97,8 @@ func TestXMLFaults(t *testing.T) {
 		{"ampersand in an attribute", "<o a='x & y'/>", "", 1, 9, 0, "& that begins no reference"},
 		{"unknown entity", "<o>&nosuch;</o>", "", 1, 4, 1, "&nosuch; is not known"},
 		{"bad numeric reference", "<o>&#xg;</o>", "", 1, 4, 1, "& that begins no reference"},
-		{"less-than in text", "<o>a < b</o>", "", 1, 6, 1, "begins no tag"},
+		{"less-than in text", "<o>a < b</o>", "", 1, 9, 1, "a < within a tag"},
+		{"less-than at the end of a text", "<o>a <></o>", "", 1, 6, 1, "begins no tag"},
 		{"]]> in text", "<o>]]></o>", "", 1, 4, 1, "]]>"},
 		{"comment not closed", "<o><!-- x", "", 1, 4, 1, "within a comment"},
 		{"two hyphens", "<o><!-- x -- y --></o>", "", 1, 11, 1, "-- within a comment"},
@@ -178,6 +179,33 @@ func TestXMLPieces(t *testing.T) {
 			t.Errorf("%s: %d bytes of text and %d of attribute, want %d and %d", name, len(text), len(attr), 2*len(want), 80_000)
 		}
 	}
+}
+
+func TestXMLLimits(t *testing.T) {
+	for doc, reason := range map[string]string{
+		"<o a='" + strings.Repeat(">", 2*xmlTagMost):                                      "longer than 16 MiB",
+		"<!--" + strings.Repeat("x", 2*xmlTagMost):                                        "longer than 16 MiB",
+		strings.Repeat("<a>", xmlDepth+1):                                                 "nested more than 10000 deep",
+		"<o" + strings.Repeat(" a"+strings.Repeat("b", 20)+"='1'", xmlAttrsMost+1) + "/>": "twice",
+		"<o" + attributesOf(xmlAttrsMost+1) + "/>":                                        "more than 5000 attributes",
+	} {
+		x := newXMLScanner(strings.NewReader(doc))
+		var err error
+		for err == nil {
+			_, err = x.next()
+		}
+		if !strings.Contains(err.Error(), reason) {
+			t.Errorf("%.40q: %v, want %s", doc, err, reason)
+		}
+	}
+}
+
+func attributesOf(n int) string {
+	var b strings.Builder
+	for i := range n {
+		fmt.Fprintf(&b, " a%d=''", i)
+	}
+	return b.String()
 }
 
 // events lists the tokens of a document with adjacent text joined.
@@ -317,7 +345,7 @@ func FuzzXML(f *testing.F) {
 
 // stricter tells the mistakes that the standard library lets pass.
 func stricter(e *Error) bool {
-	for _, s := range []string{"twice", "a < in the value", "space is missing", "must stand", "DOCTYPE", "begins neither", "expected here", "begins no tag", "stands where",
+	for _, s := range []string{"twice", "a < in the value", "space is missing", "must stand", "DOCTYPE", "begins neither", "expected here", "within a tag", "begins no tag", "stands where",
 		"no value", "without a name", "-- within"} {
 		if e != nil && strings.Contains(e.Reason, s) {
 			return true

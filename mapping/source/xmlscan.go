@@ -60,9 +60,10 @@ type xmlOpen struct {
 }
 
 const (
-	xmlBuffer  = 64 << 10
-	xmlDepth   = 10000
-	xmlTagMost = 16 << 20 // bytes of one tag, comment or section
+	xmlBuffer    = 64 << 10
+	xmlDepth     = 10000
+	xmlAttrsMost = 5000
+	xmlTagMost   = 16 << 20 // bytes of one tag, comment or section
 )
 
 func newXMLScanner(r io.Reader) *xmlScanner {
@@ -368,6 +369,9 @@ func (x *xmlScanner) startTag() (xmlKind, error) {
 		if bad, why := checkReferences(a.value); bad >= 0 {
 			return 0, x.fail(i+1+bad, "%s", why)
 		}
+		if len(x.attrs) >= xmlAttrsMost {
+			return 0, x.fail(i, "element %s has more than %d attributes", x.name, xmlAttrsMost)
+		}
 		for _, o := range x.attrs {
 			if bytes.Equal(o.name, a.name) {
 				return 0, x.fail(i, "element %s has attribute %s twice", x.name, a.name)
@@ -387,32 +391,36 @@ func (x *xmlScanner) startTag() (xmlKind, error) {
 	return xmlStart, nil
 }
 
-// tagEnd gives the place behind the > of the tag at pos.
+// tagEnd gives the place behind the > of the tag at pos. A > within quotation
+// marks does not end it.
 func (x *xmlScanner) tagEnd() (int, error) {
-	from := 1
+	i, quote := 1, byte(0)
 	for {
-		gt := x.find(">", from)
-		if gt < 0 {
+		b := x.buf[x.pos:x.end]
+		for i < len(b) {
+			if quote != 0 {
+				n := bytes.IndexByte(b[i:], quote)
+				if n < 0 {
+					i = len(b)
+					break
+				}
+				i += n
+				quote = 0
+			} else {
+				switch b[i] {
+				case '>':
+					return x.pos + i + 1, nil
+				case '"', '\'':
+					quote = b[i]
+				case '<':
+					return 0, x.fail(x.pos+i, "a < within a tag; was the tag begun on line %d meant as text? Write &lt;", x.lineAt(x.at))
+				}
+			}
+			i++
+		}
+		if !x.more() {
 			return 0, x.cut("a tag")
 		}
-		// A > within quotation marks does not end the tag.
-		quote := byte(0)
-		for _, c := range x.buf[x.pos+1 : gt] {
-			switch {
-			case quote != 0:
-				if c == quote {
-					quote = 0
-				}
-			case c == '"' || c == '\'':
-				quote = c
-			case c == '<':
-				return gt + 1, nil // not well-formed: the attributes' check says why
-			}
-		}
-		if quote == 0 {
-			return gt + 1, nil
-		}
-		from = gt + 1 - x.pos
 	}
 }
 
