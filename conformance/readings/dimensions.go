@@ -25,7 +25,7 @@ type dimensionHabit struct {
 }
 
 var dimensionHabits = []dimensionHabit{
-	{source: "tate", conventions: reading.DimensionConventions{Unit: "mm", Decimal: ".", Order: nil},
+	{source: "tate", conventions: reading.DimensionConventions{Unit: "mm"},
 		says: "millimetres where no unit is written; the field names width, height, depth stand for the first, second and third number"},
 	{source: "skokloster", conventions: reading.DimensionConventions{Decimal: ",", NoThousandsSpace: true},
 		says: "decimal comma; thousands are not set apart; the element stands in a column of its own, and so do notes after the measure"},

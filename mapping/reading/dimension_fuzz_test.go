@@ -8,7 +8,7 @@ import (
 // FuzzReadDimensions: reading never panics, is deterministic, every span lies in the
 // text at rune boundaries, and what is written is read back to the same measures.
 func FuzzReadDimensions(f *testing.F) {
-	for _, g := range readMeasureGolden(f, "testdata/dimensions.txt", 150) {
+	for _, g := range readMeasureGolden(f, "testdata/dimensions.txt", 400) {
 		f.Add(g.text, "", "")
 		f.Add(g.text, "cm", ",")
 	}

@@ -114,8 +114,10 @@ func (p *dimensionParser) readLabel(lo, hi int) (label, bool) {
 		first := k == lo || k == pastColon
 		switch {
 		case w == nil:
-			if head, e := compoundElement(p.text[t.start:t.end]); e != "" {
-				lab.addElement(labelElement{e: e, text: p.text[t.start:t.end]})
+			if head, e, ok := compoundElement(p.text[t.start:t.end]); ok {
+				if e != ElementUnstated {
+					lab.addElement(labelElement{e: e, text: p.text[t.start:t.end]})
+				}
 				keep(t.start, t.start+int32(head))
 				continue
 			}
@@ -144,6 +146,9 @@ func (p *dimensionParser) readLabel(lo, hi int) (label, bool) {
 			lab.tradeSize = lab.tradeSize || w.flags&wordTradeSize != 0 && last
 		case w.flags&wordEach != 0 && (last || first):
 			lab.each = true
+			if !first && colon {
+				keep(t.start, t.end) // "support, each:"
+			}
 		case last && !colon && w.flags&wordAtLeast != 0:
 			lab.atLeast = true
 		case last && !colon && w.flags&wordAtMost != 0:
@@ -200,7 +205,7 @@ func (p *dimensionParser) labelParenthesis(lab *label, lo, hi int) bool {
 				return true
 			}
 			return false
-		case w.unit != "" && w.flags&wordLetter == 0:
+		case (w.unit == "cm" || w.unit == "mm" || w.unit == "m" || w.unit == "in" || w.unit == "kg" || w.unit == "g") && w.flags&wordEitherUnit == 0:
 			lab.unit, lab.unitText = w.unit, p.text[p.tok(lo).start:p.tok(lo).end]
 			return true
 		case w.element != "" && w.flags&wordByUnit == 0:
@@ -300,7 +305,8 @@ func (p *dimensionParser) enumeratesIn(k, lo, end, hi int) bool {
 		return false
 	}
 	letter := p.text[p.tok(k+1).start] | 0x20
-	if k != lo && (letter > 'g' || !p.productAt(hi)) {
+	named := p.kind(end+1) == tokColon && end+2 < hi && p.word(end+2) != nil && p.word(end+2).element != "" // "Overall (a): H. 3"
+	if k != lo && !named && (letter > 'g' || !p.productAt(hi)) {
 		return false
 	}
 	p.enum = letter
@@ -455,11 +461,11 @@ func trimPart(s string) string {
 func partTerm(s string) string {
 	prefix, term := "", ""
 	for i := 0; i < len(s); {
-		for i < len(s) && (s[i] == ' ' || s[i] == ',' || s[i] == '(') {
+		for i < len(s) && (s[i] == ' ' || s[i] == ',' || s[i] == '(' || s[i] == '.') {
 			i++
 		}
 		start := i
-		for i < len(s) && s[i] != ' ' && s[i] != ',' && s[i] != ')' && s[i] != '(' {
+		for i < len(s) && s[i] != ' ' && s[i] != ',' && s[i] != ')' && s[i] != '(' && s[i] != '.' {
 			if s[i] == '/' && i == start+1 && s[start]|0x20 == 'w' && !(i+1 < len(s) && s[i+1] == 'o') {
 				i++
 				break

@@ -48,6 +48,7 @@ type dimensionLexer struct {
 	text   string
 	tokens [maxDimensionTokens]dimensionToken
 	n      int
+	sign   byte // the decimal sign the cell uses, or 0
 }
 
 func (l *dimensionLexer) add(kind tokenKind, spaced bool, start, end int) *dimensionToken {
@@ -64,6 +65,7 @@ func (l *dimensionLexer) run(decimal string) (code, reason string, at int) {
 		return "too-long", "the text is too long to be measures", 0
 	}
 	either, eitherAt, sign := byte(0), -1, byte(0)
+	l.sign = 0
 	again := false
 	if len(decimal) > 0 {
 		sign = decimal[0]
@@ -96,6 +98,7 @@ func (l *dimensionLexer) run(decimal string) (code, reason string, at int) {
 					return "ambiguous-number", "numbers of the same cell use two decimal signs", i
 				}
 				sign = sc.sign
+				l.sign = sign
 			}
 			t := l.add(tokNumber, spaced, i, sc.end)
 			t.num, t.den, t.places = sc.num, sc.den, sc.places
@@ -103,7 +106,7 @@ func (l *dimensionLexer) run(decimal string) (code, reason string, at int) {
 		case isWordStart(text, i):
 			i = l.word(i, spaced)
 		default:
-			i = l.sign(i, spaced)
+			i = l.mark(i, spaced)
 		}
 		spaced = false
 	}
@@ -284,8 +287,8 @@ func (l *dimensionLexer) letterProduct(i, end int, spaced bool) bool {
 	return true
 }
 
-// sign reads the one sign at i.
-func (l *dimensionLexer) sign(i int, spaced bool) int {
+// mark reads the one sign at i.
+func (l *dimensionLexer) mark(i int, spaced bool) int {
 	text := l.text
 	kind := tokOther
 	switch text[i] {

@@ -198,7 +198,8 @@ func startsNumber(s string, i int) bool {
 		return true
 	}
 	if b == '.' {
-		return i+1 < len(s) && isDigit(s[i+1]) && (i == 0 || !isDigit(s[i-1]))
+		// ".875", but not the point of "c.24".
+		return i+1 < len(s) && isDigit(s[i+1]) && (i == 0 || !isDigit(s[i-1]) && s[i-1] < utf8.RuneSelf && !(s[i-1]|0x20 >= 'a' && s[i-1]|0x20 <= 'z'))
 	}
 	if b < utf8.RuneSelf {
 		return false

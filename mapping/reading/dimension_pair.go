@@ -87,6 +87,9 @@ func (p *dimensionParser) pair() {
 			if len(g) == 1 {
 				p.pairNamed(i)
 			}
+			if g[0].paren && !g[0].merged {
+				p.pairEarlier(i, g)
+			}
 			if g[0].paren && !g[0].merged && !g[0].named && g[0].m.Part == "" {
 				p.note("unexplained-parenthesis", "it is not said what the measures in parentheses are of", g[0].m.Start, g[len(g)-1].m.End)
 			}
@@ -171,6 +174,29 @@ func (p *dimensionParser) pairGroups(i int, g []draft) bool {
 
 func (p *dimensionParser) compare(a, b *draft) amountVerdict {
 	return compareAmounts(&a.m.Amount, a.finest, &b.m.Amount, b.finest, 8)
+}
+
+// pairEarlier looks for the measures of a parenthesis in the clause before it: "20 × 16
+// in., 12 lb. (51 × 41 cm, 5.4 kg)".
+func (p *dimensionParser) pairEarlier(i int, g []draft) {
+	for back := i - 1; back >= 0 && p.drafts[back].clause == g[0].clause; {
+		prev := p.groupDrafts(p.drafts[back].group)
+		base := back + 1 - len(prev)
+		back = base - 1
+		if prev[0].paren || prev[0].merged || prev[0].also > 0 || len(prev) != len(g) || !p.mayRepeat(prev, g) {
+			continue
+		}
+		agree := true
+		for k := range g {
+			agree = agree && p.compare(&prev[k], &g[k]) == amountsAgree
+		}
+		if agree {
+			for k := range g {
+				p.merge(base+k, i+k)
+			}
+			return
+		}
+	}
 }
 
 // pairNamed looks further back for a measure of the same name in the other system:

@@ -26,7 +26,11 @@ func (p *dimensionParser) product(lab *label, hi int, paren bool) bool {
 		}
 		d := draft{group: p.group, clause: p.clause, paren: paren, pending: !ad.hasUnit, finest: ad.finest}
 		d.m.Amount = ad.a
-		d.m.Part, d.m.PartTerm, d.lead = lab.part, lab.term, lab.part != ""
+		if isShape(lab.part) {
+			d.m.Remark = lab.part
+		} else {
+			d.m.Part, d.m.PartTerm, d.lead = lab.part, lab.term, lab.part != ""
+		}
 		d.m.Approximate = ad.approx || lab.approx || own.approx
 		d.m.Uncertain = ad.uncertain || lab.uncertain
 		d.m.Each = lab.each
@@ -274,6 +278,10 @@ func (p *dimensionParser) unitAt(i, hi int, duration, volume bool) (Unit, int) {
 	if w == nil || w.unit == "" {
 		return p.wordyUnit(i, hi)
 	}
+	if w.flags&wordEitherUnit != 0 && !p.grams() {
+		p.failAt(i, "ambiguous-unit", "gr may stand for grams or for grains")
+		return "", i
+	}
 	glued := !p.tok(i).spaced
 	switch w.unit {
 	case "l":
@@ -338,6 +346,23 @@ func (p *dimensionParser) unitAt(i, hi int, duration, volume bool) (Unit, int) {
 		next++
 	}
 	return w.unit, next
+}
+
+// grams says whether "gr" is grams: beside a decimal comma, or a word for weight that is
+// not English.
+func (p *dimensionParser) grams() bool {
+	if p.lex.sign == ',' {
+		return true
+	}
+	for i := 0; i < p.n; i++ {
+		if w := p.word(i); w != nil && w.element == ElementWeight {
+			switch p.text[p.tok(i).start] | 0x20 {
+			case 'g', 'p', 'v':
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (p *dimensionParser) followedByColon(i, hi int) bool {
@@ -525,6 +550,9 @@ func (p *dimensionParser) suffix(lab *label, first, hi int) bool {
 			var par label
 			if !p.labelParenthesis(&par, k+1, end) || par.n > 1 || par.part != "" {
 				return true
+			}
+			if par.n == 0 && par.unit == "" && !d.pending && p.kind(end+1) != tokTimes {
+				return true // of the whole product
 			}
 			if par.n == 1 {
 				if d.named || lab.n > 0 && len(p.drafts)-1 == first {

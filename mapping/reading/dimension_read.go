@@ -39,7 +39,6 @@ type dimensionParser struct {
 	depth    int
 	declared Unit // a unit given once for the whole cell
 	enum     byte // the last enumerating letter: a) b) c)
-	buf      [6]draft
 	drafts   []draft
 	notes    []DimensionNote
 	err      *Unread

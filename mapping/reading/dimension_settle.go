@@ -233,7 +233,7 @@ func (p *dimensionParser) settleLetters() {
 			}
 		case 'l':
 			switch {
-			case capitalL:
+			case capitalL, capitals && p.frenchWords():
 				e = ElementWidth // as the French write: L. and l.
 			case !capitals:
 				e = ElementLength
@@ -244,6 +244,20 @@ func (p *dimensionParser) settleLetters() {
 			p.note("ambiguous-letter", "the letter "+d.m.ElementText+" stands for different measures in different languages", d.m.Start, d.m.End)
 		}
 	}
+}
+
+// frenchWords says whether the cell is French.
+func (p *dimensionParser) frenchWords() bool {
+	for i := 0; i < p.n; i++ {
+		if p.kind(i) != tokWord {
+			continue
+		}
+		switch p.text[p.tok(i).start:p.tok(i).end] {
+		case "en", "Pr", "P", "Ép", "Ep", "ép", "Haut", "Hauteur", "hauteur", "Largeur", "largeur", "Profondeur", "profondeur", "Longueur", "Diamètre", "Poids", "Épaisseur", "Epaisseur", "cadre", "avec", "sans", "et":
+			return true
+		}
+	}
+	return false
 }
 
 // germanWords says whether a German or Scandinavian word for an element stands in the cell.

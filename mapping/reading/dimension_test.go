@@ -43,7 +43,7 @@ func renderDimensions(text string, c *Conventions) string {
 }
 
 func TestReadDimensionsGolden(t *testing.T) {
-	checkGolden(t, "testdata/dimensions.txt", 150, renderDimensions)
+	checkGolden(t, "testdata/dimensions.txt", 400, renderDimensions)
 }
 
 func TestReadDimensionsSpans(t *testing.T) {

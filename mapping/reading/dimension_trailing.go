@@ -190,7 +190,11 @@ func (p *dimensionParser) trailing(hi int) bool {
 			return true
 		case tokWord:
 			w := p.word(k)
-			ends := k+1 >= hi || p.kind(k+1) == tokComma || p.kind(k+1) == tokClose || p.kind(k+1) == tokDot && k+2 >= hi
+			after := k + 1
+			if after < hi && p.kind(after) == tokDot {
+				after++
+			}
+			ends := after >= hi || p.kind(after) == tokComma || p.kind(after) == tokClose || p.kind(after) == tokSlash
 			switch {
 			case w != nil && w.flags&wordApprox != 0 && ends:
 				p.eachOf(group, func(d *draft) { d.m.Approximate = true })
@@ -327,14 +331,23 @@ func (p *dimensionParser) remarkText(group int16, text string) {
 	if term != "" {
 		p.spread(group, text, term)
 	}
+	shape := isShape(text)
 	p.eachOf(group, func(d *draft) {
 		switch {
-		case d.m.Part == "":
+		case d.m.Part == "" && !shape:
 			d.m.Part, d.m.PartTerm = text, term
 		case d.m.Remark == "":
 			d.m.Remark = text
 		}
 	})
+}
+
+func isShape(s string) bool {
+	if s == "" {
+		return false
+	}
+	w := lookupDimensionWord(s)
+	return w != nil && w.flags&wordShape != 0
 }
 
 // spread gives a known part to the measures named one by one before it in the same

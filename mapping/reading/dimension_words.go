@@ -26,8 +26,10 @@ const (
 	wordVariable // the measures vary
 	wordLetter   // one letter, or an abbreviation that differs between languages
 	wordAdjective
-	wordTradeSize // "size" before a number without a unit
-	wordByUnit    // an element only beside a unit of its class, else part of a name
+	wordTradeSize  // "size" before a number without a unit
+	wordEitherUnit // a unit of two systems
+	wordShape      // tells of the shape, not of a part
+	wordByUnit     // an element only beside a unit of its class, else part of a name
 )
 
 // dimensionWord is what is known of one word, in whatever language.
@@ -70,12 +72,12 @@ func buildDimensionWords() map[string]*dimensionWord {
 	// Norwegian, Portuguese, Latin.
 	element(ElementHeight, "height heights heigth hgt ht h höjd höjden höhe hoehe hauteur haut hoogte altura altezza alt højde højden høyde høyden altitudo")
 	element(ElementWidth, "width widths wd w breadth bredd bredden br b breite largeur larg breedte ancho anchura anch larghezza largura bredde bredden latitudo lat")
-	element(ElementDepth, "depth depths dp djup djupet dj d t tiefe profondeur prof pr diepte fondo profundidad profondità profundidade dybde dybden")
+	element(ElementDepth, "depth depths dp djup djupet dj d t tiefe profondeur prof pr diepte fondo profundidad profondità profondita profundidade dybde dybden")
 	element(ElementLength, "length lengths lgth lg len längd längden länge laenge longueur lengte longitud lunghezza lung comprimento compr længde længden lengde lengden longitudo l")
-	element(ElementDiameter, "diameter diameters diametern diam diam dia diámetro diametro diamètre diamètres durchmesser dm ø ⌀ diâmetro diametrus dmr")
+	element(ElementDiameter, "diameter diameters diametern diam diam dia diámetro diametro diamètre diamètres diametre durchmesser dm ø ⌀ diâmetro diametrus dmr")
 	element(ElementRadius, "radius radie rayon straal radio raggio raio")
-	element(ElementCircumference, "circumference circ circum girth omkrets omkretsen umfang circonférence circonf omtrek circunferencia circonferenza omkreds perimeter vidd midjevidd")
-	element(ElementThickness, "thickness th thk tjocklek tjockleken tj dicke stärke épaisseur épais ép ep dikte grosor espesor esp spessore spess tykkelse tykkelsen espessura")
+	element(ElementCircumference, "circumference circ circum girth omkrets omkretsen umfang circonférence circonference circonf omtrek circunferencia circonferenza omkreds perimeter vidd midjevidd")
+	element(ElementThickness, "thickness th thk tjocklek tjockleken tj dicke stärke épaisseur epaisseur épais ép ep dikte grosor espesor esp spessore spess tykkelse tykkelsen espessura")
 	element(ElementCaliber, "caliber calibre cal kaliber calibro")
 	element(ElementArea, "area yta fläche surface oppervlakte superficie areal flate")
 	element(ElementWeight, "weight weights weighs weighing weigh wt wgt vikt vikten väger gewicht gew poids gewicht peso vægt vekt pondus pond mass masse massa")
@@ -109,6 +111,8 @@ func buildDimensionWords() map[string]*dimensionWord {
 	unit("mi", "mile miles")
 	unit("mg", "mg milligram milligrams milligramm")
 	unit("g", "g gram grams gramme grammes gramm gms gm grammi gramos")
+	unit("g", "gr grs")
+	flag(wordEitherUnit, "gr grs")
 	unit("hg", "hg hektogram hectogram")
 	unit("kg", "kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes kilogramm kilogrammi kilogramos chilogrammi")
 	unit("t", "t tonne tonnes")
@@ -177,6 +181,8 @@ func buildDimensionWords() map[string]*dimensionWord {
 	flag(wordWithout, "without w/o w/out utan ohne sans zonder sin senza uden uten excluding excl exkl exklusive sem")
 	flag(wordVariable, "variable varying various vary varies varierande variabel variables verschieden diverse olika wechselnd")
 
+	flag(wordShape, "irregular circular oval round octagonal hexagonal rund runt oregelbunden unregelmäßig irrégulier rond ovale ovaal onregelmatig irregolare")
+
 	part("overall", "overall total totalt totala gesamt insgesamt totaal totale whole entire")
 	part("base", "base sockel basis socle pedestal plinth basamento")
 	part("frame", "frame ram ramen rahmen cadre lijst marco cornice ramme moldura")
@@ -233,6 +239,7 @@ var compoundElements = []struct {
 	suffix  string
 	element Element
 }{
+	{"maß", ElementUnstated}, {"mått", ElementUnstated}, {"maat", ElementUnstated}, // Rahmenmaß
 	{"durchmesser", ElementDiameter}, {"diameter", ElementDiameter},
 	{"höhe", ElementHeight}, {"höjd", ElementHeight}, {"hoogte", ElementHeight}, {"højde", ElementHeight}, {"høyde", ElementHeight},
 	{"breite", ElementWidth}, {"bredd", ElementWidth}, {"breedte", ElementWidth}, {"bredde", ElementWidth},
@@ -244,20 +251,20 @@ var compoundElements = []struct {
 }
 
 // compoundElement splits a compound word into part and element.
-func compoundElement(s string) (head int, e Element) {
+func compoundElement(s string) (head int, e Element, ok bool) {
 	if len(s) < 7 || len(s) > 40 {
-		return 0, ""
+		return 0, "", false
 	}
 	var buf [64]byte
 	low := foldInto(buf[:0], s)
 	if len(low) != len(s) {
-		return 0, ""
+		return 0, "", false
 	}
 	for i := range compoundElements {
 		suffix := compoundElements[i].suffix
 		if h := len(low) - len(suffix); h >= 3 && string(low[h:]) == suffix {
-			return h, compoundElements[i].element
+			return h, compoundElements[i].element, true
 		}
 	}
-	return 0, ""
+	return 0, "", false
 }

@@ -1,5 +1,7 @@
 package reading
 
+import "strings"
+
 // AppendText appends the measures in one regular English form that [ReadDimensions]
 // reads back to the same measures: "base: height about 24.5 cm (9 5/8 in); …". The
 // words of a part are kept as they are.
@@ -20,7 +22,7 @@ func (d Dimensions) String() string { return string(d.AppendText(nil)) }
 func (m *Measure) AppendText(dst []byte) []byte {
 	if m.Part != "" {
 		dst = append(dst, m.Part...)
-		if m.Each {
+		if m.Each && !strings.Contains(m.Part, "each") {
 			dst = append(dst, ", each"...)
 		}
 		dst = append(dst, ": "...)
