@@ -75,16 +75,8 @@ func (s *Source) look() (*Description, error) {
 	}
 	c := &collector{root: &seenPath{}}
 	rd.collect = c
-	for _, f := range s.files {
-		if c.records >= describeMost {
-			c.partial = true
-			break
-		}
-		if err := rd.readFile(f); err == errLimit {
-			break
-		} else if err != nil {
-			return nil, err
-		}
+	if err := rd.readFiles(); err != nil && err != errLimit {
+		return nil, err
 	}
 	d := &Description{Complete: !c.partial, Records: c.records}
 	if len(rd.files) > 0 {

@@ -14,6 +14,8 @@ type Error struct {
 	Path   string // path within a nested file, or ""
 	Reason string // one sentence
 	Err    error  // cause, or nil
+
+	none bool // the file has nothing at the path to the records
 }
 
 // Error gives file, place and reason.

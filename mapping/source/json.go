@@ -59,7 +59,7 @@ func (rd *reading) readJSON(f *File, in text) error {
 	}
 	if !j.found {
 		if path != nil {
-			return &Error{File: f.Name, Path: rd.src.Records, Reason: "there is nothing at this path, where the records should be"}
+			return &Error{File: f.Name, Path: rd.src.Records, Reason: "there is nothing at this path, where the records should be", none: true}
 		}
 		return &Error{File: f.Name, Reason: "the file is empty"}
 	}

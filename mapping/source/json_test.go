@@ -3,6 +3,7 @@ package source
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -283,4 +284,24 @@ func FuzzJSONStrings(f *testing.F) {
 			same(t, "strings", got, want)
 		}
 	})
+}
+
+func TestFilesWithoutRecords(t *testing.T) {
+	for _, tt := range []struct{ suffix, with, without, path string }{
+		{"json", `{"id":1,"s":{"k":[{"n":"a"},{"n":"b"}]}}`, `{"id":2}`, "s.k"},
+		{"xml", `<o><s><k><n>a</n></k><k><n>b</n></k></s></o>`, `<o><i>2</i></o>`, "o.s.k"},
+	} {
+		one, two, three := "1."+tt.suffix, "2."+tt.suffix, "3."+tt.suffix
+		spec := Spec{Name: "t", Files: []string{one, two, three}, Records: tt.path}
+		src := mustNew(t, files(one, tt.without, two, tt.with, three, tt.without), spec).Source("t")
+		rep := &Report{}
+		same(t, "rows", rowsOf(t, src, nested(t, src, "n"), rep), []string{"1/1: a", "2/1: b"})
+		same(t, "notes", noted(rep), []string{fmt.Sprintf(`files-without-records %s: 2 @ %s row 0 line 0 ="" %s row 0 line 0 =""`, tt.path, one, three)})
+
+		spec.Files = []string{one, three}
+		src = mustNew(t, files(one, tt.without, three, tt.without), spec).Source("t")
+		if e := failure(t, src, src.Layout()); e.File != one || !strings.Contains(e.Reason, "at this path") {
+			t.Error(e)
+		}
+	}
 }

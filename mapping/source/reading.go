@@ -43,11 +43,7 @@ func (s *Source) Read(ctx context.Context, l *Layout, opt Options, emit func(*Ba
 	if rd.root, err = rd.bind(l); err != nil {
 		return err
 	}
-	for _, f := range s.files {
-		if err = rd.readFile(f); err != nil {
-			break
-		}
-	}
+	err = rd.readFiles()
 	if err == nil || err == errLimit {
 		limited := err == errLimit
 		if err = rd.flush(); err == nil && limited {
@@ -108,6 +104,32 @@ func (rd *reading) close() {
 		memories.Put(rd.mem)
 		rd.mem = nil
 	}
+}
+
+// readFiles reads the files in order. Where a source has several, one that has
+// nothing at the path to the records is counted and passed over, unless none has.
+func (rd *reading) readFiles() error {
+	var none error
+	some := false
+	for _, f := range rd.src.files {
+		err := rd.readFile(f)
+		var e *Error
+		if errors.As(err, &e) && e.none {
+			rd.oddity(NoRecords, rd.src.Records, Place{Source: f.Source, File: f.Name})
+			if none == nil {
+				none = err
+			}
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		some = true
+	}
+	if some {
+		return nil
+	}
+	return none
 }
 
 // readFile reads one file; its errors name the file.

@@ -37,6 +37,7 @@ const (
 	SeveralMatches                 // look-ups with several rows: the first is taken
 	Unmatched                      // look-ups that found nothing
 	Unclaimed                      // child rows that belong to no record
+	NoRecords                      // files with nothing at the path to the records: passed over
 
 	kindCount
 )
@@ -44,7 +45,7 @@ const (
 var kindNames = [...]string{"", "byte-order-mark", "invalid-bytes", "misread", "control-characters", "noncharacters",
 	"lone-surrogates", "special-spaces", "invisible-characters", "line-ends", "not-nfc", "lost-characters", "html-entities", "html-tags",
 	"short-rows", "long-rows", "empty-rows", "stray-quotes", "duplicate-names", "empty-names", "missing-columns",
-	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows"}
+	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows", "files-without-records"}
 
 // String is the stable name of the kind.
 func (k Kind) String() string {

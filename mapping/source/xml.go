@@ -84,7 +84,7 @@ func (rd *reading) readXML(f *File, in text) error {
 		return err
 	}
 	if xr.num == 0 {
-		return &Error{File: f.Name, Path: rd.src.Records, Reason: "there is no element at this path, where the records should be"}
+		return &Error{File: f.Name, Path: rd.src.Records, Reason: "there is no element at this path, where the records should be", none: true}
 	}
 	return nil
 }
