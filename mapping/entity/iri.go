@@ -138,7 +138,14 @@ func badIRIByte(c byte) string {
 	return fmt.Sprintf("the character %c", c)
 }
 
+// checkIRISlow finds the first fault that breaks a syntax, or else the first.
 func checkIRISlow(s string) error {
+	var first error
+	mild := func(at int, reason string) {
+		if first == nil {
+			first = &IRIError{s, at, reason, false}
+		}
+	}
 	for i := 0; i < len(s); {
 		c := s[i]
 		switch {
@@ -146,7 +153,9 @@ func checkIRISlow(s string) error {
 			return &IRIError{s, i, badIRIByte(c), true}
 		case c == '%':
 			if i+2 >= len(s) || !isHex(s[i+1]) || !isHex(s[i+2]) {
-				return &IRIError{s, i, "a percent sign without two hexadecimal digits", false}
+				mild(i, "a percent sign without two hexadecimal digits")
+				i++
+				continue
 			}
 			i += 3
 		case c < utf8.RuneSelf:
@@ -157,12 +166,12 @@ func checkIRISlow(s string) error {
 				return &IRIError{s, i, "a byte that is not UTF-8", true}
 			}
 			if !iriRune(r) {
-				return &IRIError{s, i, fmt.Sprintf("the character U+%04X", r), false}
+				mild(i, fmt.Sprintf("the character U+%04X", r))
 			}
 			i += n
 		}
 	}
-	return nil
+	return first
 }
 
 func isHex(c byte) bool {
