@@ -287,8 +287,8 @@ func (c *compiler) head(f *File, m *Map) {
 		c.add(ruleMissingHead, m.Span, "the mapping does not say which IRI its documents have", "add \"id:\", such as object/{accession_no}")
 	}
 	if v := m.Get("once"); v != nil {
-		d.once = scalarText(v) == "true"
-		if t := scalarText(v); t != "true" && t != "false" {
+		d.once = strings.EqualFold(scalarText(v), "true")
+		if x, ok := v.(*Scalar); !ok || !x.Bool {
 			c.add(ruleWrongValue, v.Place(), "\"once\" is true or false", "")
 		}
 	}

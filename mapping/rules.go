@@ -11,7 +11,7 @@ type Rule struct {
 
 // rules are all the rules, in the order in which their checks run.
 var rules = []*Rule{
-	ruleMissingHead, ruleWrongValue, ruleBadText, ruleBadExpression, ruleBadIRI, ruleGivenTwice,
+	ruleYAML, ruleMissingHead, ruleWrongValue, ruleBadText, ruleBadExpression, ruleBadIRI, ruleGivenTwice,
 	ruleUnknownClass, ruleUnknownKey, ruleUnknownField, ruleUnknownSource, ruleUnknownTerms, ruleUnknownPattern,
 	ruleUnknownHole, ruleHoleNotGiven, ruleUnknownReader, ruleUnknownSet,
 	ruleOutsideRange, ruleIdentifier, ruleSingleValued, ruleRequiredKey, ruleOutsideCRM,

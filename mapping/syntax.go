@@ -1,12 +1,10 @@
 package mapping
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
@@ -24,7 +22,8 @@ type Scalar struct {
 	Null   bool
 	Number bool
 	Bool   bool
-	Indent int // Block: columns before the text
+
+	written string // the file from the scalar's first character on
 }
 
 // List is a sequence.
@@ -37,6 +36,7 @@ type List struct {
 type Map struct {
 	Span
 	Entries []Entry
+	Flow    bool // written in braces
 }
 
 // Entry is a key with its value.
@@ -80,70 +80,180 @@ type Tree struct {
 // ParseYAML reads YAML and keeps where each value stands. The error is a
 // [Diagnostics] with rule "yaml".
 func ParseYAML(file string, data []byte) (*Tree, error) {
-	if !utf8.Valid(data) {
-		return nil, Diagnostics{{Span: Span{File: file, Line: 1, Col: 1, Len: 1}, Rule: "yaml", Message: "the file is not UTF-8"}}
-	}
-	f, err := parser.ParseBytes(data, 0)
-	if err != nil {
-		sp := Span{File: file, Line: 1, Col: 1, Len: 1}
-		msg := err.Error()
-		var ye yaml.Error
-		if errors.As(err, &ye) {
-			msg = ye.GetMessage()
-			if t := ye.GetToken(); t != nil && t.Position != nil {
-				sp.Line, sp.Col, sp.Len = t.Position.Line, t.Position.Column, max(1, utf8.RuneCountInString(strings.TrimSpace(t.Value)))
-			}
-		}
-		if i := strings.Index(msg, " [level:"); i > 0 {
-			msg = msg[:i]
-		}
-		return nil, Diagnostics{{Span: sp, Rule: "yaml", Message: msg}}
-	}
+	c := &converter{file: file}
 	t := &Tree{File: file}
-	c := &converter{file: file, anchors: map[string]Value{}}
-	for _, d := range f.Docs {
-		if d.Body == nil {
-			continue
+	if sp, ok := c.notUTF8(data); ok {
+		c.add(sp, "the file is not UTF-8", "save it as UTF-8 (editors offer this as \"encoding\")")
+		return nil, c.diags
+	}
+	for _, d := range splitDocuments(withoutBOM(string(data))) {
+		if v := c.document(d); v != nil {
+			t.Docs = append(t.Docs, v)
 		}
-		t.Docs = append(t.Docs, c.value(d.Body))
 	}
 	if len(c.diags) > 0 {
-		return nil, c.diags
+		return nil, c.diags.Sort()
 	}
 	return t, nil
 }
 
+// withoutBOM drops the mark that some editors put in front of UTF-8, and makes
+// line ends the same everywhere, as YAML 1.2 does (§5.2, §5.4).
+func withoutBOM(s string) string {
+	return strings.ReplaceAll(strings.TrimPrefix(s, "\ufeff"), "\r\n", "\n")
+}
+
+// yamlDocument is one document of a file.
+type yamlDocument struct {
+	text  string
+	above int // lines of the file above it
+}
+
+// splitDocuments cuts a file at the lines that begin with "---" or "...", which
+// no value of any style can contain (YAML 1.2 §9.1.4). The parser gets documents
+// one by one: of a file with an empty document it gives none of those behind.
+func splitDocuments(s string) []yamlDocument {
+	var out []yamlDocument
+	from, above, line := 0, 0, 0
+	for at := 0; at < len(s); line++ {
+		end := len(s)
+		if i := strings.IndexByte(s[at:], '\n'); i >= 0 {
+			end = at + i + 1
+		}
+		l := s[at:end]
+		if len(l) >= 3 && (l[:3] == "---" || l[:3] == "...") && strings.Trim(l[3:min(4, len(l))], " \t\n") == "" {
+			out = append(out, yamlDocument{s[from:at], above})
+			from, above = at, line
+		}
+		at = end
+	}
+	out = append(out, yamlDocument{s[from:], above})
+	for i := range out {
+		if t := out[i].text; strings.HasPrefix(t, "---") || strings.HasPrefix(t, "...") {
+			out[i].text = "   " + t[3:]
+		}
+	}
+	return out
+}
+
 type converter struct {
 	file    string
+	doc     yamlDocument
+	starts  []int // of the lines of doc
 	diags   Diagnostics
 	anchors map[string]Value
 }
 
-func (c *converter) span(t *token.Token) Span {
-	s := Span{File: c.file, Line: 1, Col: 1, Len: 1}
-	if t != nil && t.Position != nil {
-		s.Line, s.Col = t.Position.Line, t.Position.Column
-		s.Len = utf8.RuneCountInString(strings.TrimSpace(t.Value))
-		if t.Type == token.DoubleQuoteType || t.Type == token.SingleQuoteType {
-			s.Len += 2
+func (c *converter) add(sp Span, msg, hint string, also ...Span) {
+	c.diags = append(c.diags, &Diagnostic{Span: sp, Rule: ruleYAML.Name, Message: msg, Hint: hint, Also: also})
+}
+
+// notUTF8 finds the first character that is not UTF-8.
+func (c *converter) notUTF8(data []byte) (Span, bool) {
+	if utf8.Valid(data) {
+		return Span{}, false
+	}
+	sp := Span{File: c.file, Line: 1, Col: 1, Len: 1}
+	for len(data) > 0 {
+		r, n := utf8.DecodeRune(data)
+		if r == utf8.RuneError && n == 1 {
+			break
 		}
-		s.Len = max(1, s.Len)
+		if sp.Col++; r == '\n' {
+			sp.Line, sp.Col = sp.Line+1, 1
+		}
+		data = data[n:]
+	}
+	return sp, true
+}
+
+// document parses and converts one document; nil if there is nothing in it.
+func (c *converter) document(d yamlDocument) (v Value) {
+	c.doc, c.anchors, c.starts = d, map[string]Value{}, append(c.starts[:0], 0)
+	for i := range d.text {
+		if d.text[i] == '\n' {
+			c.starts = append(c.starts, i+1)
+		}
+	}
+	defer func() {
+		if p := recover(); p != nil {
+			c.add(Span{File: c.file, Line: d.above + 1, Col: 1, Len: 1}, "this can't be read as YAML", "")
+			v = nil
+		}
+	}()
+	for i, at := range c.starts {
+		if rest := d.text[at:]; strings.HasPrefix(rest, "%") {
+			line, _, _ := strings.Cut(rest, "\n")
+			c.add(Span{File: c.file, Line: d.above + i + 1, Col: 1, Len: max(1, utf8.RuneCountInString(strings.TrimSpace(line)))},
+				"YAML directives are not used here", "leave the line out")
+			return nil
+		}
+	}
+	f, err := parser.ParseBytes([]byte(d.text), 0)
+	if err != nil {
+		c.yamlError(err)
+		return nil
+	}
+	for _, x := range f.Docs {
+		if x.Body == nil || x.Body.Type() == ast.CommentType {
+			continue
+		}
+		if v != nil {
+			c.fail(x.Body, "a second value stands here", "put \"---\" on a line of its own between them")
+			return nil
+		}
+		v = c.value(x.Body)
+	}
+	return v
+}
+
+// span is the place of a token.
+func (c *converter) span(t *token.Token) Span {
+	s := Span{File: c.file, Line: c.doc.above + 1, Col: 1, Len: 1}
+	if t != nil && t.Position != nil {
+		s.Line, s.Col = c.doc.above+t.Position.Line, t.Position.Column
+		first, _, _ := strings.Cut(strings.TrimSpace(t.Value), "\n")
+		s.Len = max(1, utf8.RuneCountInString(first))
 	}
 	return s
 }
 
+// from is the document from a place on.
+func (c *converter) from(s Span) string {
+	i := s.Line - c.doc.above - 1
+	if i < 0 || i >= len(c.starts) {
+		return ""
+	}
+	rest := c.doc.text[c.starts[i]:]
+	for n := s.Col - 1; n > 0 && rest != "" && rest[0] != '\n'; n-- {
+		_, size := utf8.DecodeRuneInString(rest)
+		rest = rest[size:]
+	}
+	return rest
+}
+
 func (c *converter) fail(n ast.Node, msg, hint string) Value {
 	sp := c.span(n.GetToken())
-	c.diags = append(c.diags, &Diagnostic{Span: sp, Rule: "yaml", Message: msg, Hint: hint})
+	c.add(sp, msg, hint)
 	return &Scalar{Span: sp, Null: true}
+}
+
+// scalar makes a scalar of a token and measures it.
+func (c *converter) scalar(t *token.Token, s Scalar) *Scalar {
+	s.Span = c.span(t)
+	s.written = strings.TrimLeft(c.from(s.Span), " \t") // a token's place is that of the tab before it
+	s.Col += len(c.from(s.Span)) - len(s.written)
+	s.Quoted = t.Type == token.DoubleQuoteType || t.Type == token.SingleQuoteType
+	s.measure()
+	return &s
 }
 
 func (c *converter) value(n ast.Node) Value {
 	switch v := n.(type) {
 	case *ast.MappingNode:
-		return c.mapping(v.Values, c.span(v.GetToken()))
+		return c.mapping(v.Values, c.span(v.GetToken()), v.IsFlowStyle)
 	case *ast.MappingValueNode:
-		return c.mapping([]*ast.MappingValueNode{v}, c.span(v.GetToken()))
+		return c.mapping([]*ast.MappingValueNode{v}, c.span(v.GetToken()), false)
 	case *ast.SequenceNode:
 		l := &List{Span: c.span(v.GetToken())}
 		for _, x := range v.Values {
@@ -151,28 +261,17 @@ func (c *converter) value(n ast.Node) Value {
 		}
 		return l
 	case *ast.StringNode:
-		t := v.GetToken()
-		return &Scalar{Span: c.span(t), Text: v.Value,
-			Quoted: t.Type == token.DoubleQuoteType || t.Type == token.SingleQuoteType}
+		return c.scalar(v.GetToken(), Scalar{Text: v.Value})
 	case *ast.LiteralNode:
-		sp := c.span(v.GetToken())
-		s := &Scalar{Span: sp, Text: v.Value.Value, Block: true}
-		if t := v.Value.GetToken(); t != nil {
-			for _, line := range strings.Split(t.Origin, "\n") {
-				if trimmed := strings.TrimLeft(line, " "); trimmed != "" {
-					s.Indent = len(line) - len(trimmed)
-					break
-				}
-			}
-		}
-		return s
+		return c.scalar(v.GetToken(), Scalar{Text: v.Value.Value, Block: true})
 	case *ast.IntegerNode, *ast.FloatNode:
 		t := n.GetToken()
-		return &Scalar{Span: c.span(t), Text: t.Value, Number: true}
+		return c.scalar(t, Scalar{Text: t.Value, Number: true})
 	case *ast.BoolNode:
-		return &Scalar{Span: c.span(v.GetToken()), Text: fmt.Sprint(v.Value), Bool: true}
+		t := v.GetToken()
+		return c.scalar(t, Scalar{Text: t.Value, Bool: true})
 	case *ast.NullNode:
-		return &Scalar{Span: c.span(v.GetToken()), Null: true}
+		return c.null(v.GetToken())
 	case *ast.AnchorNode:
 		x := c.value(v.Value)
 		c.anchors[v.Name.GetToken().Value] = x
@@ -182,57 +281,45 @@ func (c *converter) value(n ast.Node) Value {
 		if x := c.anchors[name]; x != nil {
 			return x
 		}
-		return c.fail(n, fmt.Sprintf("no anchor &%s stands before this alias", name), "")
+		return c.fail(n, fmt.Sprintf("no anchor &%s stands before this alias", name), "put the text in quotes if it begins with \"*\"")
 	case *ast.InfinityNode, *ast.NanNode:
 		return c.fail(n, "infinity and not-a-number have no place here", "put the word in quotes if it is text")
 	case *ast.TagNode:
-		return c.fail(n, "YAML tags are not used here", "leave the tag out")
+		return c.fail(n, "YAML tags are not used here", "leave the tag out, or put the text in quotes if it begins with \"!\"")
 	default:
 		return c.fail(n, "this kind of YAML value is not used here", "")
 	}
 }
 
-func (c *converter) mapping(vs []*ast.MappingValueNode, sp Span) *Map {
-	m := &Map{Span: sp}
-	for i, e := range vs {
-		kt := e.Key.GetToken()
-		ks := c.span(kt)
-		if i == 0 && m.Col > ks.Col || i == 0 && m.Line != ks.Line {
-			m.Line, m.Col = ks.Line, ks.Col
-		}
-		if e.Key.IsMergeKey() {
-			c.fail(e.Key, "merge keys (<<) are not used here", "write a pattern and use it")
-			continue
-		}
-		k := &Scalar{Span: ks, Text: kt.Value}
-		m.Entries = append(m.Entries, Entry{Key: k, Value: c.value(e.Value)})
+// null is a value that is not there, or written as "null" or "~".
+func (c *converter) null(t *token.Token) *Scalar {
+	s := &Scalar{Span: c.span(t), Null: true}
+	s.written = c.from(s.Span)
+	if !strings.HasPrefix(s.written, t.Value) {
+		s.Len, s.written = 1, ""
 	}
-	if len(m.Entries) > 0 && m.Entries[0].Key.Line == m.Line {
-		m.Len = m.Entries[0].Key.Len
-		m.Col = m.Entries[0].Key.Col
-	}
-	return m
+	return s
 }
 
-// at gives the span of n characters of a scalar's text, from byte offset from.
-// Escapes within quotes make it approximate.
-func (s *Scalar) at(from, to int) Span {
-	sp := s.Span
-	from, to = min(from, len(s.Text)), min(to, len(s.Text))
-	pre := s.Text[:from]
-	switch {
-	case s.Block:
-		sp.Line += 1 + strings.Count(pre, "\n")
-		sp.Col = s.Indent + 1 + utf8.RuneCountInString(pre[strings.LastIndexByte(pre, '\n')+1:])
-	case s.Quoted:
-		sp.Col += 1 + utf8.RuneCountInString(pre)
-	default:
-		sp.Col += utf8.RuneCountInString(pre)
+func (c *converter) mapping(vs []*ast.MappingValueNode, sp Span, flow bool) *Map {
+	m := &Map{Span: sp, Flow: flow}
+	for i, e := range vs {
+		kt := e.Key.GetToken()
+		if i == 0 {
+			m.Span = c.span(kt)
+		}
+		switch e.Key.(type) {
+		case *ast.MergeKeyNode:
+			c.fail(e.Key, "merge keys (<<) are not used here", "write a pattern and use it")
+		case *ast.StringNode, *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.NullNode:
+			k := c.scalar(kt, Scalar{Text: kt.Value})
+			if i == 0 {
+				m.Span = k.Span
+			}
+			m.Entries = append(m.Entries, Entry{Key: k, Value: c.value(e.Value)})
+		default:
+			c.fail(e.Key, "a key is a plain word or text in quotes", "")
+		}
 	}
-	seg := s.Text[from:to]
-	if i := strings.IndexByte(seg, '\n'); i >= 0 {
-		seg = seg[:i]
-	}
-	sp.Len = max(1, utf8.RuneCountInString(seg))
-	return sp
+	return m
 }

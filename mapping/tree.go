@@ -27,7 +27,7 @@ func Plain(v Value) any {
 		case x.Null:
 			return nil
 		case x.Bool:
-			return x.Text == "true"
+			return strings.EqualFold(x.Text, "true")
 		case x.Number:
 			if _, err := strconv.ParseFloat(x.Text, 64); err == nil {
 				return json.Number(x.Text)
