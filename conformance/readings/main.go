@@ -20,6 +20,7 @@ import (
 var scorers = []func(dir string, out io.Writer) error{
 	scoreDates,
 	scoreDimensions,
+	scoreAttributions,
 }
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
