@@ -301,6 +301,19 @@ func (c *converter) null(t *token.Token) *Scalar {
 	return s
 }
 
+// colonWithin reports a key in braces with no white space behind its colon: to
+// YAML (1.2 §7.4) the colon is part of the word, to the parser it ends the key.
+func (c *converter) colonWithin(k *Scalar) {
+	rest, ok := strings.CutPrefix(k.written, k.Text+":")
+	if k.Quoted || !ok || rest == "" || strings.Contains(" \t\n,[]{}", rest[:1]) {
+		return
+	}
+	sp := k.Span
+	sp.Col, sp.Len = sp.Col+sp.Len, 1
+	c.add(sp, "in braces a colon within a word can't be told from the colon behind a key",
+		"put the word in quotes if the colon belongs to it, else a space behind the colon")
+}
+
 func (c *converter) mapping(vs []*ast.MappingValueNode, sp Span, flow bool) *Map {
 	m := &Map{Span: sp, Flow: flow}
 	for i, e := range vs {
@@ -315,6 +328,9 @@ func (c *converter) mapping(vs []*ast.MappingValueNode, sp Span, flow bool) *Map
 			k := c.scalar(kt, Scalar{Text: kt.Value})
 			if i == 0 {
 				m.Span = k.Span
+			}
+			if flow {
+				c.colonWithin(k)
 			}
 			m.Entries = append(m.Entries, Entry{Key: k, Value: c.value(e.Value)})
 		default:

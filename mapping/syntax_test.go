@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -330,4 +331,24 @@ func FuzzParseYAML(f *testing.F) {
 			walk(d)
 		}
 	})
+}
+
+func TestColonWithinKey(t *testing.T) {
+	for _, tt := range []struct{ text, at string }{
+		{"on: { lido:recordID: ObmObjId }", "1:11"},
+		{"on: { id:name }", "1:9"},
+		{"on: { \"lido:recordID\": ObmObjId }", ""},
+		{"on: {id: name, a: {b:\n c}, d:, e: lido:x}", ""},
+		{"lido:recordID: ObmObjId", ""},
+	} {
+		_, err := ParseYAML("t.yaml", []byte(tt.text))
+		got := ""
+		var ds Diagnostics
+		if errors.As(err, &ds) {
+			got = fmt.Sprintf("%d:%d", ds[0].Line, ds[0].Col)
+		}
+		if got != tt.at {
+			t.Errorf("%s: %v, want a diagnostic at %q", tt.text, err, tt.at)
+		}
+	}
 }
