@@ -79,7 +79,27 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 	// messages stay right.
 	holes := map[string]*text{}
 	var b strings.Builder
+	stand := func(t *text, from, to int) {
+		name := fmt.Sprintf("_%d", len(holes))
+		holes[name] = t
+		b.WriteString(name)
+		b.WriteString(strings.Repeat(" ", max(0, to-from-len(name))))
+	}
 	for i := 0; i < len(code); {
+		if to := dottedName(code, i); to > i && env == nil {
+			t, known := c.dotted(code[i:to], s.at(base+i, base+to), s, sc)
+			if known && t == nil {
+				return nil
+			}
+			if known {
+				stand(t, i, to)
+				i = to
+				continue
+			}
+			b.WriteString(code[i:to])
+			i = to
+			continue
+		}
 		switch ch := code[i]; ch {
 		case '"', '\'', '`':
 			j := i + 1
@@ -98,12 +118,7 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 				c.add(ruleBadText, s.at(base+i, base+i+1), "this brace is never closed", "")
 				return nil
 			}
-			name := fmt.Sprintf("_%d", len(holes))
-			holes[name] = c.hole(strings.TrimSpace(code[i+1:end]), s, base+i+1, base+end, env, sc)
-			b.WriteString(name)
-			if pad := end + 1 - i - len(name); pad > 0 {
-				b.WriteString(strings.Repeat(" ", pad))
-			}
+			stand(c.hole(strings.TrimSpace(code[i+1:end]), s, base+i+1, base+end, env, sc), i, end+1)
 			i = end + 1
 		default:
 			b.WriteByte(ch)
@@ -145,6 +160,46 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 	}
 	e.shortcuts(e.program.Node())
 	return e
+}
+
+// dottedName gives the end of the words joined by dots ("maker.name") that begin
+// at byte i of code, or i if there are none.
+func dottedName(code string, i int) int {
+	word := func(i int) int {
+		for j := i; ; j++ {
+			if j == len(code) || !isWord("_"+code[j:j+1]) {
+				return j
+			}
+		}
+	}
+	if i > 0 && (code[i-1] == '.' || isWord("_"+code[i-1:i])) || !isWord(code[i:i+1]) {
+		return i
+	}
+	end := word(i)
+	dots := 0
+	for end+1 < len(code) && code[end] == '.' && isWord(code[end+1:end+2]) {
+		end = word(end + 1)
+		dots++
+	}
+	if dots == 0 || end < len(code) && code[end] == '(' {
+		return i
+	}
+	return end
+}
+
+// dotted resolves words joined by dots to a field. known is false if the first
+// word stands for something else; t is nil after saying what is wrong.
+func (c *compiler) dotted(path string, sp Span, s *Scalar, sc *scope) (t *text, known bool) {
+	f, err := c.field(path, sp, sc)
+	if f != nil {
+		return &text{src: s, holes: 1, segs: []segment{{field: f, span: sp}}}, true
+	}
+	first, _, _ := strings.Cut(path, ".")
+	if f, _ := c.field(first, sp, sc); f != nil {
+		return nil, false
+	}
+	c.unknownField(path, sp, sc, err)
+	return nil, true
 }
 
 // pipes lets a function behind a bar go without its parentheses: "title | slug".
@@ -196,6 +251,13 @@ func (e *expression) shortcuts(n ast.Node) {
 	case *ast.ConstantNode:
 		if b, ok := v.Value.(bool); ok {
 			e.konst = &b
+		}
+	case *ast.CallNode: // filled(x)
+		f, ok := v.Callee.(*ast.IdentifierNode)
+		if ok && f.Value == "filled" && len(v.Arguments) == 1 && len(e.vars) == 1 {
+			if id, ok := v.Arguments[0].(*ast.IdentifierNode); ok && id.Value == e.vars[0].name {
+				e.simple, e.negated = true, true
+			}
 		}
 	case *ast.BinaryNode:
 		id, ok := v.Left.(*ast.IdentifierNode)

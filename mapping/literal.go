@@ -9,6 +9,9 @@ import (
 // jsonNumber gives a number written in decimal as a JSON number in its shortest
 // form: "24.50" becomes "24.5". It takes a decimal point only.
 func jsonNumber(s string) (string, bool) {
+	if shortest(s) {
+		return s, true
+	}
 	s = strings.TrimSpace(s)
 	t := strings.TrimPrefix(strings.TrimPrefix(s, "+"), "-")
 	whole, frac, dot := strings.Cut(t, ".")
@@ -50,4 +53,23 @@ func digits(s string) bool {
 func goodDateTime(s string) bool {
 	_, err := time.Parse(time.RFC3339, s)
 	return err == nil
+}
+
+// shortest reports whether s is a number in its shortest form already: of at most
+// fifteen digits, without a sign.
+func shortest(s string) bool {
+	if s == "" || len(s) > 16 || s[0] == '0' && len(s) > 1 && s[1] != '.' || s[0] == '.' {
+		return false
+	}
+	dot := false
+	for i := 0; i < len(s); i++ {
+		switch c := s[i]; {
+		case '0' <= c && c <= '9':
+		case c == '.' && !dot:
+			dot = true
+		default:
+			return false
+		}
+	}
+	return !dot || s[len(s)-1] != '0' && s[len(s)-1] != '.'
 }

@@ -1,6 +1,7 @@
 package mapping
 
 import (
+	"ropewalk/mapping/entity"
 	"ropewalk/mapping/source"
 	"ropewalk/vocab"
 	"ropewalk/vocab/termlist"
@@ -41,11 +42,12 @@ type node struct {
 	origin int32
 	parent *node
 
-	given    bool     // it stands in a pattern, and a hole of the pattern in it was given
-	missing  bool     // it stands in a pattern, and a hole of the pattern in it was not given
-	lacks    []string // keys that hang on holes that were not given
-	byReader bool     // a reader fills the keys that the profile requires
-	holes    bool     // it has holes, of its own or below: made only if one is filled
+	given    bool          // it stands in a pattern, and a hole of the pattern in it was given
+	missing  bool          // it stands in a pattern, and a hole of the pattern in it was not given
+	lacks    []string      // keys that hang on holes that were not given
+	block    *entity.Block // where static: the node as it always is
+	byReader bool          // a reader fills the keys that the profile requires
+	holes    bool          // it has holes, of its own or below: made only if one is filled
 }
 
 // fill is a key of a node with what is to stand there.
@@ -80,6 +82,8 @@ type value struct {
 	other otherwise // term: what to do with an unknown word
 	class *vocab.Class
 	read  *reader
+	terms []*vocab.Term // read: terms of the node's slots, by index
+	label *vocab.Term   // term: of the label
 	first []*value
 }
 

@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"slices"
+	"sync/atomic"
 
 	"ropewalk/mapping/source"
 	"ropewalk/vocab"
@@ -14,7 +15,10 @@ type Program struct {
 	Sources []*SourceProgram // in the order in which mappings first name them
 	origins []Origin
 	columns []ColumnReport
+	seed    uint64 // tells the shapes of its documents from those of other programs
 }
+
+var programs atomic.Uint64
 
 // SourceProgram is what a program makes of one source.
 type SourceProgram struct {
@@ -55,9 +59,15 @@ func (s *SourceProgram) Makes() []*vocab.Class {
 }
 
 func (c *compiler) program() *Program {
-	p := &Program{Base: c.Base, origins: c.origins, columns: c.columnUse()}
+	p := &Program{Base: c.Base, origins: c.origins, columns: c.columnUse(), seed: programs.Add(1)}
+	run := p.NewRun()
 	for _, d := range c.documents {
 		d.root.settle()
+		for _, f := range d.root.fills {
+			for _, v := range f.values {
+				run.freeze(v)
+			}
+		}
 		var sp *SourceProgram
 		for _, x := range p.Sources {
 			if x.Source == d.source {
@@ -119,6 +129,40 @@ func (n *node) settle() {
 		holes, static = true, false // only holes that were not given: never made
 	}
 	n.holes, n.static = holes, static
+}
+
+// freeze makes blocks of the nodes that are the same for every record.
+func (r *Run) freeze(v *value) {
+	for _, x := range v.first {
+		r.freeze(x)
+	}
+	n := v.node
+	if n == nil {
+		return
+	}
+	switch v.kind {
+	case readValue:
+		v.terms = make([]*vocab.Term, len(n.shape.Slots))
+		for i, sl := range n.shape.Slots {
+			v.terms[i] = n.class.Term(sl.Key)
+		}
+	case termValue:
+		v.label = n.class.Term("_label")
+	}
+	if v.kind == nodeValue && n.static {
+		r.doc.Reset()
+		r.doc.Begin(nil, false, n.class, true, "x:", -1)
+		if made, _ := r.one(n); made {
+			r.doc.End()
+			n.block = r.doc.Block(1, uint64(n.origin))
+		}
+		return
+	}
+	for _, f := range n.fills {
+		for _, x := range f.values {
+			r.freeze(x)
+		}
+	}
 }
 
 // columnUse works out what becomes of every source's columns.

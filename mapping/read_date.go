@@ -1,6 +1,8 @@
 package mapping
 
 import (
+	"strings"
+
 	"ropewalk/mapping/entity"
 	"ropewalk/mapping/reading"
 	"ropewalk/vocab"
@@ -10,38 +12,73 @@ func init() {
 	readers["date"] = &reader{name: "date", key: "TimeSpan", scan: scanDate}
 }
 
-// scanDate makes a time span of a date: the four corners and the words as
-// written, as the display name. Words that can't be read still give a time span
-// with its display name.
-func scanDate(r *Run, v *value, text string, c *reading.Conventions, mk func(writeFunc)) error {
+// dateFinding is a date as a time span: its words as display title and the four
+// corners. Dates come back again and again in a collection, so a run remembers
+// them.
+type dateFinding struct {
+	words   string
+	corners [4]string // in the order of cornerKeys; "" where open
+	lost    [4]string // corners that the profile's syntax can't carry
+	err     error
+}
+
+var cornerKeys = [4]string{"begin_of_the_begin", "end_of_the_begin", "begin_of_the_end", "end_of_the_end"}
+
+// datesKept is how many dates a run remembers.
+const datesKept = 20_000
+
+type dateKey struct {
+	conv *reading.Conventions
+	text string
+}
+
+// scanDate makes a time span of a date. Words that can't be read still give one
+// with its display title.
+func scanDate(r *Run, v *value, text string, found []finding) ([]finding, error) {
+	d := r.dates[dateKey{v.read.conv, text}]
+	if d == nil {
+		d = newDateFinding(strings.Clone(text), v.read.conv)
+		if r.dates == nil || len(r.dates) >= datesKept {
+			r.dates = map[dateKey]*dateFinding{}
+		}
+		r.dates[dateKey{v.read.conv, d.words}] = d
+	}
+	if l := d.lost[0] + d.lost[3]; l != "" {
+		r.textProblem(problemCannotCarry, v.text, text, "the profile's syntax can't carry "+l+"; the words are kept as the display title")
+	}
+	return append(found, d), d.err
+}
+
+func newDateFinding(text string, c *reading.Conventions) *dateFinding {
+	f := &dateFinding{words: text}
 	d, err := reading.ReadDate(text, c)
-	mk(func(r *Run, class *vocab.Class, slot *vocab.Slot, origin int32) bool {
-		corner := ""
-		switch slot.Key {
-		case "identified_by":
-			r.sayName(class, slot, text, "aat:300404669", v, origin) // display titles
-			return true
-		case "begin_of_the_begin":
-			corner = d.BeginOfTheBegin()
-		case "end_of_the_begin":
-			corner = d.EndOfTheBegin()
-		case "begin_of_the_end":
-			corner = d.BeginOfTheEnd()
-		case "end_of_the_end":
-			corner = d.EndOfTheEnd()
+	if err != nil {
+		f.err = err
+		return f
+	}
+	f.corners = [4]string{d.BeginOfTheBegin(), d.EndOfTheBegin(), d.BeginOfTheEnd(), d.EndOfTheEnd()}
+	for i, corner := range f.corners {
+		// The profile's schemas hold a date-time to RFC 3339: no years BCE.
+		if corner != "" && !goodDateTime(corner) {
+			f.lost[i], f.corners[i] = corner, ""
 		}
-		if err != nil || corner == "" {
-			return false
-		}
-		if !goodDateTime(corner) {
-			// The profile's schemas hold a date-time to RFC 3339: no years BCE.
-			if slot.Key == "begin_of_the_begin" || slot.Key == "end_of_the_end" {
-				r.textProblem(problemCannotCarry, v.text, text, "the profile's syntax can't carry "+corner+"; the words are kept as the display name")
-			}
-			return false
-		}
-		r.say(entity.DateTime, class, slot, corner, v, origin)
+	}
+	return f
+}
+
+func (d *dateFinding) write(r *Run, v *value, slot *vocab.Slot, term *vocab.Term) bool {
+	if slot.Key == "identified_by" {
+		r.sayName(v, slot, term, d.words)
 		return true
-	})
-	return err
+	}
+	if slot.Kind != vocab.KindDateTime {
+		return false
+	}
+	for i, key := range &cornerKeys {
+		if slot.Key == key && d.corners[i] != "" {
+			r.say(entity.DateTime, v, slot, term, d.corners[i])
+			return true
+		}
+	}
+	return false
 }

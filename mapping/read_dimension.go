@@ -20,16 +20,23 @@ var elementTypes = map[reading.Element]string{
 	reading.ElementThickness: "aat:300055646", reading.ElementWeight: "aat:300056240", reading.ElementVolume: "aat:300055649",
 }
 
+// measureFinding is one measure as a dimension.
+type measureFinding struct {
+	label             string
+	element           *vocab.Authority // nil if the words do not say what is measured
+	val, lower, upper string
+	unit              *vocab.Authority
+}
+
 // scanDimensions makes a dimension of every measure in a text.
-func scanDimensions(r *Run, v *value, text string, c *reading.Conventions, mk func(writeFunc)) error {
-	ds, err := reading.ReadDimensions(text, c)
+func scanDimensions(r *Run, v *value, text string, found []finding) ([]finding, error) {
+	ds, err := reading.ReadDimensions(text, v.read.conv)
 	if err != nil {
-		return err
+		return found, err
 	}
 	for _, note := range ds.Notes {
 		r.textProblem(problemReadNote, v.text, text, note.Reason)
 	}
-	unitShape := v.node.shape.Slot("unit")
 	for i := range ds.Measures {
 		m := &ds.Measures[i]
 		unit, ok := vocab.AuthorityByCode("MeasurementUnit", unitCode(m.Unit))
@@ -37,50 +44,48 @@ func scanDimensions(r *Run, v *value, text string, c *reading.Conventions, mk fu
 			r.textProblem(problemUnread, v.text, text, "there is no authority term for the unit \""+m.UnitText+"\"")
 			continue
 		}
-		val, lower, upper := number(m.Value), number(m.Lower), number(m.Upper)
-		if val == "" {
-			if lower == "" || upper == "" {
+		f := &measureFinding{label: measureLabel(m, text), val: number(m.Value), lower: number(m.Lower), upper: number(m.Upper), unit: unit}
+		if f.val == "" {
+			if f.lower == "" || f.upper == "" {
 				r.textProblem(problemCannotCarry, v.text, text, "a measure with one bound has no value, which the profile requires")
 				continue
 			}
 			// The profile requires a value: the middle of the limits, which stand beside it.
-			val = ratNumber(new(big.Rat).Mul(new(big.Rat).Add(m.Lower.Rat(), m.Upper.Rat()), big.NewRat(1, 2)))
+			f.val = ratNumber(new(big.Rat).Mul(new(big.Rat).Add(m.Lower.Rat(), m.Upper.Rat()), big.NewRat(1, 2)))
 		}
-		mk(func(r *Run, class *vocab.Class, slot *vocab.Slot, origin int32) bool {
-			switch slot.Key {
-			case "_label":
-				s := measureLabel(m, text)
-				r.say(entity.Text, class, slot, s, v, origin)
-				return true
-			case "classified_as":
-				if t := elementTypes[m.Element]; t != "" {
-					r.sayType(class, slot.Key, t, origin)
-					return true
-				}
-			case "value":
-				r.say(entity.Number, class, slot, val, v, origin)
-				return true
-			case "lower_value_limit":
-				if lower != "" {
-					r.say(entity.Number, class, slot, lower, v, origin)
-					return true
-				}
-			case "upper_value_limit":
-				if upper != "" {
-					r.say(entity.Number, class, slot, upper, v, origin)
-					return true
-				}
-			case "unit":
-				uc := vocab.ClassByKey("MeasurementUnit")
-				r.doc.Begin(class.Term(slot.Key), unitShape.Many, uc, true, unit.IRI, origin)
-				r.doc.Text(uc.Term("_label"), false, unit.Label, origin)
-				r.doc.End()
-				return true
-			}
-			return false
-		})
+		f.element, _ = vocab.AuthorityByCURIE(elementTypes[m.Element])
+		found = append(found, f)
 	}
-	return nil
+	return found, nil
+}
+
+func (f *measureFinding) write(r *Run, v *value, slot *vocab.Slot, term *vocab.Term) bool {
+	switch slot.Key {
+	case "_label":
+		r.say(entity.Text, v, slot, term, f.label)
+	case "classified_as":
+		if f.element == nil {
+			return false
+		}
+		r.sayTerm(v, term, slot.Many, typeClass, f.element)
+	case "value":
+		r.say(entity.Number, v, slot, term, f.val)
+	case "lower_value_limit":
+		if f.lower == "" {
+			return false
+		}
+		r.say(entity.Number, v, slot, term, f.lower)
+	case "upper_value_limit":
+		if f.upper == "" {
+			return false
+		}
+		r.say(entity.Number, v, slot, term, f.upper)
+	case "unit":
+		r.sayTerm(v, term, slot.Many, unitClass, f.unit)
+	default:
+		return false
+	}
+	return true
 }
 
 // measureLabel says a measure in words: what it measures, of which part, and the

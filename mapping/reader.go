@@ -9,21 +9,24 @@ import (
 	"ropewalk/vocab"
 )
 
-// reader turns the text of a cell into nodes: the language's "read".
+// reader turns the text of a cell into nodes: the language's "read". It is the seam
+// to package reading: text and conventions in, findings or a reason out.
 type reader struct {
 	name string
-	many bool // it may find several
-	key  string
+	many bool   // it may find several
+	key  string // class of the nodes it makes
 	conv *reading.Conventions
-	// scan reads the text and calls make for each thing found, with a function that
-	// writes what the reading says under a key of the node. It returns the reason
-	// why not. Kept words, if any, are made too, with partial true.
-	scan func(r *Run, v *value, text string, c *reading.Conventions, make func(write writeFunc)) error
+	// scan appends what it finds in a text. The error is the reason why not; words
+	// that are kept all the same are a finding.
+	scan func(r *Run, v *value, text string, found []finding) ([]finding, error)
 }
 
-// writeFunc writes what a reading says under slot of the node now open, and
-// reports whether it said anything.
-type writeFunc func(r *Run, class *vocab.Class, slot *vocab.Slot, origin int32) bool
+// finding is one thing that a reader has found: it becomes a node.
+type finding interface {
+	// write adds what stands under a slot of the node now open, and reports whether
+	// anything does.
+	write(r *Run, v *value, slot *vocab.Slot, term *vocab.Term) bool
+}
 
 func (r *reader) class() *vocab.Class { return vocab.ClassByKey(r.key) }
 
@@ -53,23 +56,28 @@ func (r *Run) read(v *value, f *fill) (made, filled bool) {
 	if s == "" {
 		return false, false
 	}
-	err := v.read.scan(r, v, s, v.read.conv, func(write writeFunc) {
+	found, err := v.read.scan(r, v, s, r.found[:0])
+	r.found = found
+	for _, x := range found {
 		if made && !f.slot.Many {
-			return
+			break
 		}
 		key := ""
 		if n.key != nil {
 			key, _ = r.fill(n.key)
 		}
 		r.doc.Begin(f.term, f.slot.Many, n.class, false, key, v.origin)
+		if n.key == nil || n.key.holes == 0 {
+			r.doc.Fix()
+		}
 		r.traceText(v.text)
 		own := n.fills
 		for _, sl := range n.shape.Slots {
-			wrote := write(r, n.class, sl, v.origin)
+			wrote := x.write(r, v, sl, v.terms[sl.Index])
 			for len(own) > 0 && own[0].slot.Index <= sl.Index {
 				if own[0].slot == sl && (sl.Many || !wrote) {
-					for _, x := range own[0].values {
-						r.value(x, own[0])
+					for _, y := range own[0].values {
+						r.value(y, own[0])
 					}
 				}
 				own = own[1:]
@@ -77,7 +85,7 @@ func (r *Run) read(v *value, f *fill) (made, filled bool) {
 		}
 		r.doc.End()
 		made = true
-	})
+	}
 	if err != nil {
 		r.unread(v.text, v.span, s, err)
 	}
@@ -85,31 +93,39 @@ func (r *Run) read(v *value, f *fill) (made, filled bool) {
 }
 
 // say adds a literal that a reading gives.
-func (r *Run) say(kind entity.Kind, class *vocab.Class, slot *vocab.Slot, s string, v *value, origin int32) {
-	r.doc.Value(kind, class.Term(slot.Key), slot.Many, s, origin)
+func (r *Run) say(kind entity.Kind, v *value, slot *vocab.Slot, term *vocab.Term, s string) {
+	r.doc.Value(kind, term, slot.Many, s, v.origin)
 	r.traceText(v.text)
 }
 
-// sayName adds an embedded Name with the words as written.
-func (r *Run) sayName(class *vocab.Class, slot *vocab.Slot, words string, typ string, v *value, origin int32) {
-	name := vocab.ClassByKey("Name")
-	r.doc.Begin(class.Term(slot.Key), slot.Many, name, false, "", origin)
-	if typ != "" {
-		r.sayType(name, "classified_as", typ, origin)
-	}
-	r.doc.Text(name.Term("content"), false, words, origin)
+// The classes and terms of what readers write.
+var (
+	nameClass, typeClass, unitClass *vocab.Class
+	nameContent, nameType, label    *vocab.Term
+	displayTitle                    *vocab.Authority
+)
+
+func init() {
+	nameClass, typeClass, unitClass = vocab.ClassByKey("Name"), vocab.ClassByKey("Type"), vocab.ClassByKey("MeasurementUnit")
+	nameContent, nameType, label = nameClass.Term("content"), nameClass.Term("classified_as"), typeClass.Term("_label")
+	displayTitle, _ = vocab.AuthorityByCURIE("aat:300404669")
+}
+
+// sayName adds an embedded Name with the words as written, as the display title.
+func (r *Run) sayName(v *value, slot *vocab.Slot, term *vocab.Term, words string) {
+	r.doc.Begin(term, slot.Many, nameClass, false, "", v.origin)
+	r.doc.Fix()
+	r.sayTerm(v, nameType, true, typeClass, displayTitle)
+	r.doc.Text(nameContent, false, words, v.origin)
 	r.traceText(v.text)
 	r.doc.End()
 }
 
-// sayType adds a reference to a known authority term under key.
-func (r *Run) sayType(class *vocab.Class, key, curie string, origin int32) {
-	a, ok := vocab.AuthorityByCURIE(curie)
-	if !ok {
-		return
-	}
-	typ := vocab.ClassByKey("Type")
-	r.doc.Begin(class.Term(key), true, typ, true, a.IRI, origin)
-	r.doc.Text(typ.Term("_label"), false, a.Label, origin)
+// sayTerm adds a reference to a known authority term.
+func (r *Run) sayTerm(v *value, term *vocab.Term, many bool, class *vocab.Class, a *vocab.Authority) {
+	r.doc.Begin(term, many, class, true, a.IRI, v.origin)
+	r.doc.FixValue()
+	r.doc.Text(label, false, a.Label, v.origin)
+	r.doc.FixValue()
 	r.doc.End()
 }

@@ -55,6 +55,10 @@ type Run struct {
 	Problem func(RecordProblem)
 	// Trace keeps the cells of every statement, for Places.
 	Trace bool
+	// Full builds every document with all its events at once. Without it a document
+	// is built lean, and in full when somebody asks for more than a known shape
+	// needs: better where documents are written as JSON-LD and not otherwise used.
+	Full bool
 
 	p       *Program
 	doc     entity.Document
@@ -62,8 +66,11 @@ type Run struct {
 	machine vm.VM
 	pieces  [][]string // memory for pieces of split text, by depth
 	made    []madeTerm
+	now     *document // being made
+	full    func()    // again, as a value
+	found   []finding // of the reader now at work
+	dates   map[dateKey]*dateFinding
 	cells   [][]source.Place // by event, where Trace is on
-	where   frame
 }
 
 // frame is a row open to the mapping.
@@ -83,7 +90,21 @@ type madeTerm struct {
 }
 
 // NewRun returns a run of the program.
-func (p *Program) NewRun() *Run { return &Run{p: p} }
+func (p *Program) NewRun() *Run {
+	r := &Run{p: p}
+	r.full = r.again
+	return r
+}
+
+// again builds the document now in hand in full, where it had been built lean. What
+// there is to say has been said.
+func (r *Run) again() {
+	tell, made := r.Problem, len(r.made)
+	r.Problem = nil
+	r.doc.Shaped(r.p.seed)
+	r.root(r.now.root)
+	r.Problem, r.made = tell, r.made[:made]
+}
 
 // Record makes the documents of one record of a source and hands each to emit.
 // The document is valid until emit returns.
@@ -113,6 +134,12 @@ func (r *Run) document(d *document, row *source.Row, emit func(*entity.Document,
 		}
 		r.doc.Reset()
 		r.cells = r.cells[:0]
+		if r.Trace || r.Full {
+			r.doc.Shaped(r.p.seed)
+		} else {
+			r.now = d
+			r.doc.Lean(r.p.seed, r.full)
+		}
 		if r.root(d.root) {
 			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: d.sets, Once: d.once, Row: row})
 		}
@@ -217,10 +244,14 @@ func (r *Run) node(n *node) (made, filled bool) {
 }
 
 func (r *Run) one(n *node) (made, filled bool) {
+	if n.block != nil {
+		r.doc.Put(n.block)
+		return true, false
+	}
 	if n.when != nil && !r.truth(n.when) {
 		return false, false
 	}
-	ev, depth := r.doc.Mark()
+	mark := r.doc.Mark()
 	if n.id != nil {
 		iri, ok := r.iri(n)
 		if !ok {
@@ -230,26 +261,31 @@ func (r *Run) one(n *node) (made, filled bool) {
 			return false, false
 		}
 		r.doc.Begin(n.term, n.slot.Many, n.class, true, iri, n.origin)
+		if filled = n.id.holes > 0; !filled {
+			r.doc.Fix()
+		}
 		r.traceText(n.id)
-		filled = n.id.holes > 0
 	} else {
 		key := ""
 		if n.key != nil {
 			key, _ = r.fill(n.key)
 		}
 		r.doc.Begin(n.term, n.slot.Many, n.class, false, key, n.origin)
+		if n.key == nil || n.key.holes == 0 {
+			r.doc.Fix()
+		}
 	}
 	f, missing := r.fills(n)
 	filled = filled || f
 	if n.holes && !filled {
-		r.doc.Cut(ev, depth)
+		r.doc.Cut(mark)
 		return false, false
 	}
 	if missing != nil {
 		if filled {
 			r.required(n, missing, r.doc.IRI())
 		}
-		r.doc.Cut(ev, depth)
+		r.doc.Cut(mark)
 		return false, false
 	}
 	r.doc.End()
@@ -328,6 +364,9 @@ func (r *Run) literal(v *value, f *fill) (made, filled bool) {
 		kind = entity.TermName
 	}
 	r.doc.Value(kind, f.term, f.slot.Many, s, v.origin)
+	if v.text.holes == 0 {
+		r.doc.Fix()
+	}
 	r.traceText(v.text)
 	return true, filled
 }
@@ -382,13 +421,13 @@ func (r *Run) word(v *value, f *fill, word string) (made, filled bool) {
 			class = cl
 		}
 	}
-	ev, depth := r.doc.Mark()
+	mark := r.doc.Mark()
 	r.doc.Begin(f.term, f.slot.Many, class, true, iri, v.origin)
 	r.traceText(v.text)
-	r.doc.Text(class.Term("_label"), false, label, v.origin)
+	r.doc.Text(v.label, false, label, v.origin)
 	r.traceText(v.text)
 	if _, missing := r.fills(v.node); missing != nil {
-		r.doc.Cut(ev, depth)
+		r.doc.Cut(mark)
 		return false, true
 	}
 	r.doc.End()
@@ -531,6 +570,9 @@ func (r *Run) iri(n *node) (string, bool) {
 // wholeIRI makes an IRI of a cell that holds a whole one, with characters that
 // URIs can't have percent-encoded.
 func (r *Run) wholeIRI(s string) (string, bool) {
+	if strings.HasPrefix(s, "http") && goodIRI(s) {
+		return s, true
+	}
 	from := len(r.doc.Scratch())
 	b := r.doc.Scratch()
 	for i := 0; i < len(s); i++ {

@@ -107,6 +107,9 @@ func (c *exportCmd) format() (*render.Format, error) {
 // formatEncoder writes documents in a format.
 type formatEncoder struct{ enc *render.Encoder }
 
+// Lean reports that JSON-LD is written from a document's values.
+func (e *formatEncoder) Lean() bool { return e.enc.Format().Name == "jsonld" }
+
 func (e *formatEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte {
 	out, err := e.enc.Append(dst, d)
 	if err != nil {

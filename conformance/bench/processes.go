@@ -6,7 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"syscall"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -56,9 +57,10 @@ func (b *bench) processes(t *table, big int) error {
 	}
 	o, w := best(one), best(two)
 	n := float64(big)
+	size := float64(b.bytes["nt"]) / float64(len(b.floors)) * n / 1e6
 	t.add(row{what: fmt.Sprintf("ropewalk export, %d records, 1 worker", big/10), records: n / 10 / smallRun.took.Seconds(), peak: smallRun.peak})
-	t.add(row{what: fmt.Sprintf("ropewalk export, %d records, 1 worker", big), records: n / o.took.Seconds(), mb: float64(o.size) / 1e6 / o.took.Seconds(), peak: o.peak})
-	t.add(row{what: fmt.Sprintf("ropewalk export, %d records, 2 workers", big), records: n / w.took.Seconds(), mb: float64(w.size) / 1e6 / w.took.Seconds(), peak: w.peak,
+	t.add(row{what: fmt.Sprintf("ropewalk export, %d records, 1 worker", big), records: n / o.took.Seconds(), mb: size / o.took.Seconds(), peak: o.peak})
+	t.add(row{what: fmt.Sprintf("ropewalk export, %d records, 2 workers", big), records: n / w.took.Seconds(), mb: size / w.took.Seconds(), peak: w.peak,
 		ratio: o.took.Seconds() / w.took.Seconds(), of: "1 worker", target: 1.6, atLeast: true})
 	t.add(row{what: "peak memory of the large export", peak: o.peak, ratio: o.peak, of: "MiB", target: 150})
 	t.add(row{what: "its growth from the small one", peak: o.peak, ratio: o.peak / smallRun.peak, of: "the small one's", target: 1.1})
@@ -105,7 +107,6 @@ var headerLen = len(csvOf(0, 0))
 type run struct {
 	took time.Duration
 	peak float64 // MiB
-	size int64
 }
 
 func exportProcess(bin, dir string, workers int) (run, error) {
@@ -125,13 +126,47 @@ func exportProcess(bin, dir string, workers int) (run, error) {
 	if err := cmd.Start(); err != nil {
 		return run{}, err
 	}
+	// The kernel's ru_maxrss of a child begins at that of the process that forked it,
+	// so the high-water mark is read from /proc while the child lives.
+	done := make(chan float64)
+	stop := make(chan struct{})
+	go func() {
+		peak := 0.0
+		for {
+			peak = max(peak, highWater(cmd.Process.Pid))
+			select {
+			case <-stop:
+				done <- peak
+				return
+			case <-time.After(10 * time.Millisecond):
+			}
+		}
+	}()
 	said, _ := bufio.NewReader(out).ReadString('\n')
-	if err := cmd.Wait(); err != nil {
+	err = cmd.Wait()
+	took := time.Since(start)
+	close(stop)
+	peak := <-done
+	if err != nil {
 		return run{}, fmt.Errorf("ropewalk export %s: %w: %s", dir, err, said)
 	}
-	r := run{took: time.Since(start)}
-	if ru, ok := cmd.ProcessState.SysUsage().(*syscall.Rusage); ok {
-		r.peak = float64(ru.Maxrss) / 1024
+	if peak == 0 {
+		return run{}, fmt.Errorf("the memory of a child could not be read from /proc")
 	}
-	return r, nil
+	return run{took: took, peak: peak}, nil
+}
+
+// highWater is the peak resident size of a process in MiB, 0 if it is gone.
+func highWater(pid int) float64 {
+	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		return 0
+	}
+	for line := range strings.Lines(string(data)) {
+		if kb, ok := strings.CutPrefix(line, "VmHWM:"); ok {
+			n, _ := strconv.ParseFloat(strings.Fields(kb)[0], 64)
+			return n / 1024
+		}
+	}
+	return 0
 }

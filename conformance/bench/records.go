@@ -116,26 +116,26 @@ representation: { use: digital-image, address: "{image}", format: image/jpeg }
 `
 
 const typesFile = `word,id,label
-sextant,aat:300196743,sextants
-barometer,aat:300041597,barometers
-tide gauge,aat:300041640,tide gauges
-chronometer,aat:300041580,chronometers
-compass,aat:300041576,compasses
-rain gauge,aat:300041601,rain gauges
-anemometer,aat:300041600,anemometers
-telescope,aat:300041558,telescopes
+sextant,https://data.stormglass.example/concept/sextant,sextants
+barometer,https://data.stormglass.example/concept/barometer,barometers
+tide gauge,https://data.stormglass.example/concept/tide-gauge,tide gauges
+chronometer,https://data.stormglass.example/concept/chronometer,chronometers
+compass,https://data.stormglass.example/concept/compass,compasses
+rain gauge,https://data.stormglass.example/concept/rain-gauge,rain gauges
+anemometer,https://data.stormglass.example/concept/anemometer,anemometers
+telescope,https://data.stormglass.example/concept/telescope,telescopes
 `
 
 const materialsFile = `word,id,label
-brass,aat:300010946,brass
-mahogany,aat:300012221,mahogany
-glass,aat:300010797,glass
+brass,https://data.stormglass.example/concept/brass,brass
+mahogany,https://data.stormglass.example/concept/mahogany,mahogany
+glass,https://data.stormglass.example/concept/glass,glass
 `
 
 const techniquesFile = `word,id,label
-casting,aat:300053104,casting
-engraving,aat:300053225,engraving
-turning,aat:300053158,turning
+casting,https://data.stormglass.example/concept/casting,casting
+engraving,https://data.stormglass.example/concept/engraving,engraving
+turning,https://data.stormglass.example/concept/turning,turning
 `
 
 // siteFS is the synthetic site with n records.

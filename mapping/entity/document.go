@@ -52,6 +52,7 @@ type Document struct {
 	buf    []byte  // text made while building
 	merged int
 	runs   []run
+	lean   lean
 	shaped bool
 	shape  uint64
 	before []uint64 // by open node: the shape before it
@@ -77,11 +78,14 @@ type Document struct {
 func (d *Document) Reset() {
 	d.dropRuns(0)
 	d.ev, d.open, d.buf, d.merged, d.planned = d.ev[:0], d.open[:0], d.buf[:0], 0, false
-	d.shaped, d.shape, d.before = false, 0, d.before[:0]
+	d.shaped, d.shape, d.before, d.lean.on = false, 0, d.before[:0], false
 }
 
 // IRI is the identifier of the document's entity.
 func (d *Document) IRI() string {
+	if d.lean.on {
+		return d.lean.iri
+	}
 	if len(d.ev) == 0 {
 		return ""
 	}
@@ -90,6 +94,9 @@ func (d *Document) IRI() string {
 
 // Class is the class of the document's entity.
 func (d *Document) Class() *vocab.Class {
+	if d.lean.on {
+		return d.lean.class
+	}
 	if len(d.ev) == 0 {
 		return nil
 	}
@@ -98,6 +105,7 @@ func (d *Document) Class() *vocab.Class {
 
 // Label is the root's _label, or "".
 func (d *Document) Label() string {
+	d.need()
 	for i := 1; i < len(d.ev); i++ {
 		switch e := &d.ev[i]; {
 		case e.Kind == Open:
@@ -110,19 +118,34 @@ func (d *Document) Label() string {
 }
 
 // Events is the document in order. The slice belongs to d.
-func (d *Document) Events() []Event { return d.ev }
+func (d *Document) Events() []Event {
+	d.need()
+	return d.ev
+}
 
 // Len is the number of events.
-func (d *Document) Len() int { return len(d.ev) }
+func (d *Document) Len() int {
+	d.need()
+	return len(d.ev)
+}
 
 // Merged is the number of nodes that were dropped because an identical sibling
 // stood before them.
-func (d *Document) Merged() int { return d.merged }
+func (d *Document) Merged() int {
+	if d.lean.unsure {
+		d.need()
+	}
+	return d.merged
+}
 
 // Begin opens a node under term of the node now open, or the root if none is.
 // For a reference iri is its IRI; for an embedded node ref is false and iri
 // holds the author's key, or "".
 func (d *Document) Begin(term *vocab.Term, many bool, class *vocab.Class, ref bool, iri string, origin int32) {
+	if d.lean.on {
+		d.lean.begin(d, term, many, class, ref, iri, origin)
+		return
+	}
 	d.planned = false
 	d.open = append(d.open, int32(len(d.ev)))
 	d.ev = append(d.ev, Event{Kind: Open, Many: many, Ref: ref, Term: term, Class: class, Value: iri, Origin: origin})
@@ -132,9 +155,6 @@ func (d *Document) Begin(term *vocab.Term, many bool, class *vocab.Class, ref bo
 	}
 }
 
-// SetValue replaces the IRI or author's key of the innermost open node.
-func (d *Document) SetValue(v string) { d.ev[d.open[len(d.open)-1]].Value = v }
-
 // Text adds a string value to the node now open.
 func (d *Document) Text(term *vocab.Term, many bool, value string, origin int32) {
 	d.Value(Text, term, many, value, origin)
@@ -142,6 +162,11 @@ func (d *Document) Text(term *vocab.Term, many bool, value string, origin int32)
 
 // Value adds a literal of any kind to the node now open.
 func (d *Document) Value(kind Kind, term *vocab.Term, many bool, value string, origin int32) {
+	if d.lean.on {
+		d.step(&Event{Kind: kind, Many: many, Term: term, Origin: origin})
+		d.lean.value(value)
+		return
+	}
 	d.ev = append(d.ev, Event{Kind: kind, Many: many, Term: term, Value: value, Origin: origin})
 	if d.shaped {
 		d.step(&d.ev[len(d.ev)-1])
@@ -152,6 +177,10 @@ func (d *Document) Value(kind Kind, term *vocab.Term, many bool, value string, o
 // is identical, the node is dropped and End reports false: in RDF the two would
 // be one statement (or one skolem IRI).
 func (d *Document) End() bool {
+	if d.lean.on {
+		d.lean.end(d)
+		return true
+	}
 	at := d.open[len(d.open)-1]
 	d.open = d.open[:len(d.open)-1]
 	o := &d.ev[at]
@@ -159,10 +188,18 @@ func (d *Document) End() bool {
 	if len(d.runs) > 0 {
 		d.dropRuns(at)
 	}
+	many := o.Many
 	d.ev = append(d.ev, Event{Kind: Close, Term: o.Term, Class: o.Class, End: at, Origin: -1})
-	if o.Many && d.hasTwin(at) {
+	var before uint64
+	if d.shaped {
+		before = d.before[len(d.before)-1]
+		d.before = d.before[:len(d.before)-1]
+		d.shape = mix(d.shape, uint64(Close))
+	}
+	if many && d.hasTwin(at) {
 		d.ev = d.ev[:at]
 		d.merged++
+		d.shape = before
 		return false
 	}
 	return true
@@ -172,13 +209,25 @@ func (d *Document) End() bool {
 type Mark struct {
 	events, depth int
 	shape         uint64
+	values, bytes int // of a lean document
+	closed        int
 }
 
 // Mark returns a place to which [Document.Cut] can go back.
-func (d *Document) Mark() Mark { return Mark{len(d.ev), len(d.open), d.shape} }
+func (d *Document) Mark() Mark {
+	if l := &d.lean; l.on {
+		return Mark{l.events, len(l.open), d.shape, len(l.vals), l.bytes, len(l.closed)}
+	}
+	return Mark{events: len(d.ev), depth: len(d.open), shape: d.shape}
+}
 
 // Cut drops all that was added since Mark.
 func (d *Document) Cut(m Mark) {
+	if l := &d.lean; l.on {
+		l.events, l.open, d.shape = m.events, l.open[:m.depth], m.shape
+		l.vals, l.bytes, l.closed = l.vals[:m.values], m.bytes, l.closed[:m.closed]
+		return
+	}
 	d.dropRuns(int32(m.events))
 	d.ev, d.open, d.shape = d.ev[:m.events], d.open[:m.depth], m.shape
 	if d.shaped {
@@ -202,6 +251,7 @@ func (d *Document) Made(buf []byte, from int) string {
 
 // Clone copies d into memory of its own.
 func (d *Document) Clone() *Document {
+	d.need()
 	c := &Document{ev: append([]Event(nil), d.ev...), merged: d.merged}
 	n := 0
 	for i := range c.ev {

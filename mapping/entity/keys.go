@@ -12,6 +12,7 @@ import (
 // them. JSON-LD does not carry the keys: who stores a document's JSON stores this
 // line too, and [Parse] gives the nodes the same IRIs again.
 func Keys(d *Document) string {
+	d.need()
 	var b []byte
 	n := 0
 	for i := 1; i < len(d.ev); i++ {

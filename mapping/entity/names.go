@@ -63,6 +63,7 @@ func (d *Document) Said() []uint8 {
 // Err is the reason why d cannot be written: an IRI that [CheckIRI] refuses, or a
 // TermName that names nothing; nil if there is none.
 func (d *Document) Err() error {
+	d.need()
 	if d.planned {
 		return d.err
 	}
@@ -115,6 +116,7 @@ func mix(a, b uint64) uint64 {
 
 // plan works out names and repeated triples.
 func (d *Document) plan() {
+	d.need()
 	if d.planned {
 		return
 	}
@@ -546,6 +548,7 @@ func appendFragment(b []byte, key string) []byte {
 // Digest is a hash of the whole document: classes, terms, values and references
 // in order. Equal documents have equal digests, run after run.
 func (d *Document) Digest() uint64 {
+	d.need()
 	h := uint64(len(d.ev))
 	for i := range d.ev {
 		e := &d.ev[i]

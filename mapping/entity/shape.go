@@ -18,15 +18,30 @@ import (
 func (d *Document) Shaped(seed uint64) { d.shaped, d.shape = true, mix(seed, 1) }
 
 // Shape identifies the document's shape; ok is false if it is not known.
-func (d *Document) Shape() (id uint64, ok bool) { return d.shape, d.shaped && len(d.open) == 0 }
+func (d *Document) Shape() (id uint64, ok bool) {
+	if d.lean.on && d.lean.unsure {
+		d.need()
+	}
+	return d.shape, d.shaped && len(d.open) == 0
+}
 
 // Fix says that the event added last has the same value in every document in which
 // its origin stands.
-func (d *Document) Fix() { d.ev[len(d.ev)-1].Fixed = true }
+func (d *Document) Fix() {
+	if d.lean.on {
+		d.lean.fix()
+		return
+	}
+	d.ev[len(d.ev)-1].Fixed = true
+}
 
 // FixValue says that the value of the event added last belongs to the shape: a
 // document with another value has another shape.
 func (d *Document) FixValue() {
+	if d.lean.on {
+		d.shape = mix(d.shape, xxhash.Sum64String(d.lean.fix()))
+		return
+	}
 	e := &d.ev[len(d.ev)-1]
 	e.Fixed = true
 	if d.shaped {
@@ -54,8 +69,9 @@ func (d *Document) step(e *Event) {
 
 // Block is a node, with all below it, that is the same in every document.
 type Block struct {
-	ev  []Event
-	key uint64
+	ev            []Event
+	key           uint64
+	events, bytes int
 }
 
 // Block takes the node at the index of an Open event out of d as a block. Key tells
@@ -66,6 +82,10 @@ func (d *Document) Block(at int32, key uint64) *Block {
 	for i := range b.ev {
 		e := &b.ev[i]
 		e.Fixed = true
+		if e.Kind != Close {
+			b.events++
+			b.bytes += len(e.Value)
+		}
 		if e.Kind == Open || e.Kind == Close {
 			e.End -= at
 		}
@@ -76,6 +96,10 @@ func (d *Document) Block(at int32, key uint64) *Block {
 // Put adds a block to the node now open. Like [Document.End] it reports false if an
 // equal sibling stands before it.
 func (d *Document) Put(b *Block) bool {
+	if d.lean.on {
+		d.lean.put(d, b)
+		return true
+	}
 	d.planned = false
 	at := int32(len(d.ev))
 	d.ev = append(d.ev, b.ev...)

@@ -24,6 +24,9 @@ type Encoder interface {
 	Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte
 }
 
+// Lean is an encoder that may do without a document's events, see [mapping.Run].
+type Lean interface{ Lean() bool }
+
 // Options say how to run.
 type Options struct {
 	Workers    int                              // at least 1
@@ -107,6 +110,9 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	workers := max(1, opt.Workers)
+	if opt.Rows == 0 {
+		opt.Rows = 32 // some 500 KB of N-Triples: several batches wait their turn
+	}
 	jobs := make(chan job, workers)
 	order := make(chan chan *result, 2*workers+2)
 	pool := &sync.Pool{New: func() any { return &result{} }}
@@ -201,6 +207,8 @@ func newWorker(p *mapping.Program, opt Options) *worker {
 	if opt.Problem != nil {
 		w.run.Problem = w.tell
 	}
+	l, ok := w.enc.(Lean)
+	w.run.Full = !ok || !l.Lean() || opt.Describe || opt.References
 	return w
 }
 

@@ -22,6 +22,11 @@ type Encoder struct {
 	failed bool
 	graph  endings // N-Quads
 	tail   []byte  // memory of graph
+
+	templates map[uint64]*template // by shape; nil for one met once
+	lastShape uint64
+	last      *template // of lastShape
+	making    *template // being made by the walk
 }
 
 // NewEncoder makes an encoder for f.
@@ -57,12 +62,35 @@ func (e *Encoder) Append(dst []byte, d *entity.Document) ([]byte, error) {
 	if !e.f.tree {
 		d.Names() // finds out what Err tells, too
 	}
+	from := len(dst)
+	e.failed = false
+	var id uint64
+	var met bool
+	if e.f.fill != nil && !e.indent {
+		var t *template
+		if t, id, met = e.known(d); t != nil {
+			out, ok, err := e.f.fill(e, dst, d, t)
+			if err != nil {
+				return dst, fmt.Errorf("%s: %w", d.IRI(), err)
+			}
+			if ok {
+				return e.checked(out, from, d)
+			}
+			id = 0
+		}
+	}
 	if err := d.Err(); err != nil {
 		return dst, fmt.Errorf("%s: %w", d.IRI(), err)
 	}
-	from := len(dst)
-	e.failed = false
-	dst = e.f.append(e, dst, d)
+	out, err := e.checked(e.f.append(e, dst, d), from, d)
+	if err == nil && id != 0 {
+		e.learn(id, met, d)
+	}
+	return out, err
+}
+
+// checked takes back what has been written if a text could not be.
+func (e *Encoder) checked(dst []byte, from int, d *doc) ([]byte, error) {
 	if e.failed {
 		return dst[:from], &TextError{Document: d.IRI(), Format: e.f.Name, Text: e.bad}
 	}

@@ -19,7 +19,10 @@ type Format struct {
 	Concat     bool     // texts of several documents may be joined: there is no header or footer
 
 	append  func(*Encoder, []byte, *doc) []byte
-	tree    bool // written from the document's events alone, without its names
+	fill    func(*Encoder, []byte, *doc, *template) (out []byte, done bool, err error) // nil: no templates
+	lines   bool                                                                       // a statement on each line
+	quads   bool                                                                       // with the graph's name
+	tree    bool                                                                       // written from the document's events alone, without its names
 	header  func([]byte) []byte
 	footer  string
 	triples func(*TripleWriter) tripleSyntax // nil if it cannot carry arbitrary triples
@@ -33,17 +36,17 @@ var formats = []*Format{
 	{
 		Name: "jsonld", Title: "JSON-LD", Suffix: ".jsonld", Lossless: true, Concat: true,
 		MediaTypes: []string{`application/ld+json;profile="` + Profile + `"`, "application/ld+json", "application/json"},
-		append:     appendJSONLD, tree: true,
+		append:     appendJSONLD, fill: fillJSONLD, tree: true,
 	},
 	{
 		Name: "nt", Title: "N-Triples", Suffix: ".nt", Lossless: true, Concat: true,
 		MediaTypes: []string{"application/n-triples"},
-		append:     appendNTriples, triples: newLineSyntax,
+		append:     appendNTriples, fill: fillStatements, lines: true, triples: newLineSyntax,
 	},
 	{
 		Name: "nq", Title: "N-Quads", Suffix: ".nq", Lossless: true, Concat: true,
 		MediaTypes: []string{"application/n-quads"},
-		append:     appendNQuads, triples: newLineSyntax,
+		append:     appendNQuads, fill: fillStatements, lines: true, quads: true, triples: newLineSyntax,
 	},
 	{
 		Name: "ttl", Title: "Turtle", Suffix: ".ttl", Lossless: true,

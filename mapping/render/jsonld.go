@@ -38,8 +38,13 @@ func appendJSONLD(e *Encoder, dst []byte, d *doc) []byte {
 	if len(ev) == 0 {
 		return dst
 	}
+	t, from := e.making, len(dst)
 	dst = append(dst, jsonRoot...)
-	dst = append(dst, ev[0].Value...)
+	if t != nil {
+		t.cut(dst, from, 0, cutIRI)
+	} else {
+		dst = append(dst, ev[0].Value...)
+	}
 	dst = append(dst, classRef[ev[0].Class.Index]...)
 	last := len(ev) - 1
 	for i := 1; i < last; i++ {
@@ -61,17 +66,30 @@ func appendJSONLD(e *Encoder, dst []byte, d *doc) []byte {
 			case entity.Open:
 				if v.Ref {
 					dst = append(dst, `{"id":"`...)
-					dst = append(dst, v.Value...)
+					if t != nil && !v.Fixed {
+						t.cut(dst, from, int32(i), cutIRI)
+					} else {
+						dst = append(dst, v.Value...)
+					}
 					dst = append(dst, classRef[v.Class.Index]...)
 				} else {
 					dst = append(dst, classJSON[v.Class.Index]...)
 				}
 				continue
 			case entity.Number:
-				dst = append(dst, v.Value...)
+				if t != nil && !v.Fixed {
+					t.cut(dst, from, int32(i), cutNumber)
+				} else {
+					dst = append(dst, v.Value...)
+				}
 			default:
 				dst = append(dst, '"')
-				dst = append(e.jsonString(dst, v.Value), '"')
+				if t != nil && !v.Fixed {
+					t.cut(dst, from, int32(i), cutString)
+				} else {
+					dst = e.jsonString(dst, v.Value)
+				}
+				dst = append(dst, '"')
 			}
 		}
 		if many && (ev[i+1].Term != v.Term || ev[i+1].Kind == entity.Close) {

@@ -68,6 +68,9 @@ func appendNQuads(e *Encoder, dst []byte, d *doc) []byte {
 
 func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 	ev, names, said := d.Events(), d.Names(), d.Said()
+	if e.making != nil {
+		return e.makeLines(dst, d)
+	}
 	dst = append(dst, '<') // of the first subject; endings have that of the next
 	for _, i := range d.Nodes() {
 		n := &ev[i]
@@ -115,6 +118,83 @@ func (e *Encoder) appendLines(dst []byte, d *doc, end *endings) []byte {
 					dst = append(dst, end.double...)
 				}
 			}
+		}
+	}
+	return dst[:len(dst)-1]
+}
+
+// makeLines writes the template of a document's shape: the same walk, cut where a
+// value is not fixed.
+func (e *Encoder) makeLines(dst []byte, d *doc) []byte {
+	ev, names, said := d.Events(), d.Names(), d.Said()
+	t, from := e.making, len(dst)
+	name := func(i int32, fixed bool) {
+		if fixed {
+			dst = append(dst, names[i]...)
+		} else {
+			t.cut(dst, from, i, cutName)
+		}
+	}
+	text := func(i int32) {
+		if ev[i].Fixed {
+			dst = e.string(dst, ev[i].Value)
+		} else {
+			t.cut(dst, from, i, cutString)
+		}
+	}
+	end := func() {
+		if e.f.quads {
+			dst = append(dst, " <"...)
+			t.cut(dst, from, 0, cutName)
+			dst = append(dst, '>')
+		}
+		dst = append(dst, " .\n<"...)
+	}
+	dst = append(dst, '<')
+	for _, i := range d.Nodes() {
+		n := &ev[i]
+		if said != nil && said[i]&entity.SaidAll != 0 {
+			continue
+		}
+		fixed := n.Fixed && n.Ref
+		if said == nil || said[i]&entity.SaidClass == 0 {
+			name(i, fixed)
+			dst = append(append(dst, classLine[n.Class.Index]...), '>')
+			end()
+		}
+		for k := i + 1; k < n.End; k++ {
+			v, at := &ev[k], k
+			if v.Kind == entity.Open {
+				k = v.End
+			}
+			if said != nil && said[at]&entity.SaidHere != 0 {
+				continue
+			}
+			name(i, fixed)
+			switch v.Kind {
+			case entity.Open, entity.TermName:
+				dst = append(dst, termNode[v.Term.Index]...)
+				name(at, v.Fixed && (v.Ref || v.Kind == entity.TermName))
+				dst = append(dst, '>')
+			case entity.Text:
+				dst = append(dst, termText[v.Term.Index]...)
+				text(at)
+				dst = append(dst, '"')
+			case entity.DateTime:
+				dst = append(dst, termText[v.Term.Index]...)
+				text(at)
+				dst = append(dst, dateTimeEnd...)
+			case entity.Number:
+				dst = append(dst, termText[v.Term.Index]...)
+				if !v.Fixed {
+					t.cut(dst, from, at, cutNumber)
+				} else if b, integer := entity.AppendDecimal(dst, v.Value); integer {
+					dst = append(b, integerEnd...)
+				} else {
+					dst = append(b, doubleEnd...)
+				}
+			}
+			end()
 		}
 	}
 	return dst[:len(dst)-1]
