@@ -80,12 +80,20 @@ func (c *DateCorners) EndOfTheEnd() string { return c.LatestEnd.LastSecond() }
 
 // EDTF is d in the Extended Date/Time Format (Library of Congress, 2019;
 // ISO 8601-2:2019). Read again under the same conventions it gives the same
-// EarliestBegin and LatestEnd, and the same four corners if [Date.EDTFExact].
-func (d *Date) EDTF() string { return d.expr.String() }
+// EarliestBegin and LatestEnd, and the same four corners if [Date.EDTFExact]. (If
+// it is not exact and the conventions keep circa from widening ranges, the outer
+// corners may differ by what circa adds to a single date.)
+func (d *Date) EDTF() string {
+	if d.expr.form == edtfInterval && !d.EarliestBegin.Known() && !d.LatestEnd.Known() {
+		return ""
+	}
+	return d.expr.String()
+}
 
 // EDTFExact reports whether EDTF says all that d does. It cannot say that the
 // beginning or the end of a time lies between two dates ("1652 or 1658 – 1746"):
-// there it gives the outer date with a question mark.
+// there it gives the outer date with a question mark, and nothing at all for a time
+// that has no outer date ("died after 1773").
 func (d *Date) EDTFExact() bool { return d.expr.exact() }
 
 // exact reports whether the string form of e says all that e holds.
@@ -154,6 +162,12 @@ func (d *Date) read(conv *DateConventions) *Unread {
 		return p.unread(d.Text, t)
 	}
 	d.finish(&p)
+	if d.EarliestBegin.Known() && d.LatestEnd.Known() && d.LatestEnd.Compare(d.EarliestBegin) < 0 {
+		return &Unread{Text: d.Text, Code: "backwards", Reason: "the time ends before it begins", At: -1}
+	}
+	if d.DateCorners == (DateCorners{}) {
+		return &Unread{Text: d.Text, Code: "incomplete", Reason: "no end of the time is known", At: -1}
+	}
 	return nil
 }
 
@@ -188,9 +202,9 @@ func (d *Date) settle(c *DateConventions) {
 	d.Uncertain = d.expr.any(edtfDate.uncertain)
 	if d.expr.form == edtfOneOf && len(d.expr.more) > 0 {
 		d.Alternatives = make([]DateCorners, 0, len(d.expr.more)+1)
-		d.Alternatives = append(d.Alternatives, d.expr.first.corners(c))
+		d.Alternatives = append(d.Alternatives, d.expr.first.corners(c, true))
 		for i := range d.expr.more {
-			d.Alternatives = append(d.Alternatives, d.expr.more[i].corners(c))
+			d.Alternatives = append(d.Alternatives, d.expr.more[i].corners(c, true))
 		}
 	}
 }
@@ -244,11 +258,17 @@ var edtfByte = func() (set [256]bool) {
 // rivals reports whether the words of a curator more likely mean something else
 // than the EDTF they happen to be: see DateConventions.Hyphen and LeadingDash.
 func (e *EDTF) rivals(c *DateConventions, t string) bool {
+	if e.form == edtfInterval {
+		y := e.first.end.a.year
+		return e.first.end.kind == edtfSingle && y > lastYear && y <= 9999 && e.first.end.a.mask == 0
+	}
 	if e.form != edtfDateForm {
 		return false
 	}
 	d := e.first.begin.a
 	switch {
+	case d.year == 0 && len(t) == 4, d.year > lastYear && d.year <= 9999 && d.mask == 0: // "0000", "9999" fill a field
+		return true
 	case d.year < 0 && len(t) == 5 && c.LeadingDash == DateDashUntil:
 		return true
 	case len(t) != 7 || t[4] != '-' || d.mask != 0 || d.day != 0 || int64(d.month) <= d.year%100:

@@ -13,6 +13,9 @@ func (p *dateParser) build(e *EDTF) bool {
 		if n > 0 && p.stage[i] != p.stage[0] && it.begin.kind == edtfUpTo && !it.span {
 			// "1958, printed no later than 1968": not before the work itself
 			if a, ok := e.first.begin.low(); ok {
+				if dateLastDay(it.begin.b).Compare(dateFirstDay(a)) < 0 {
+					return p.failAt(&p.units[i], "backwards", "a later stage comes before the first")
+				}
 				it.begin.kind, it.begin.a = edtfWithin, a
 			}
 		}
@@ -46,6 +49,11 @@ func (p *dateParser) vagueList(e *EDTF) bool {
 			return false
 		}
 	}
+	for i := range e.more {
+		if e.more[i].span {
+			return false
+		}
+	}
 	return !e.first.span
 }
 
@@ -66,6 +74,9 @@ func (p *dateParser) single(e *EDTF) {
 
 // mistaken reports whether the string of d would not be read as EDTF: see EDTF.rivals.
 func (d edtfDate) mistaken() bool {
+	if d.month == 0 && d.mask == 0 && d.qual == 0 && d.sig == 0 && (d.year == 0 || d.year > lastYear && d.year <= 9999) {
+		return true
+	}
 	return d.month > 12 && d.month < edtfMasked && d.mask == 0 && d.qual == 0 && d.year >= 0 && d.year < 2000 && int64(d.month) > d.year%100
 }
 
@@ -86,6 +97,9 @@ func (p *dateParser) listed(e *EDTF) bool {
 		case !lo && i > 0, !hi && i < len(items)-1:
 			return p.fail("incomplete", "one of several dates is open")
 		}
+		if it.span && e.form == edtfOneOf {
+			it.flatten() // one of the dates of the range
+		}
 		if it.span { // a set has no unknown ends, only open ones
 			if it.begin.kind == edtfUnknown {
 				it.begin.kind = edtfOpen
@@ -98,6 +112,21 @@ func (p *dateParser) listed(e *EDTF) bool {
 	e.first = items[0]
 	copy(e.more, items[1:])
 	return true
+}
+
+// flatten makes a range one of its dates, which is less to say.
+func (it *edtfItem) flatten() {
+	a, lo := it.begin.low()
+	b, hi := it.end.high()
+	switch {
+	case lo && hi:
+		it.begin = edtfPoint{kind: edtfWithin, a: a, b: b}
+	case lo:
+		it.begin = edtfPoint{kind: edtfOnward, a: a}
+	default:
+		it.begin = edtfPoint{kind: edtfUpTo, b: b}
+	}
+	it.span, it.end = false, edtfPoint{}
 }
 
 // item builds the date or range that begins with unit i; next is behind it.
@@ -114,6 +143,9 @@ func (p *dateParser) item(i int) (it edtfItem, next int, ok bool) {
 	if next >= p.n || !joins(p.conns[next]) {
 		if between {
 			return it, next, p.failAt(u, "incomplete", "the second of two dates is missing")
+		}
+		if first.kind <= edtfOpen {
+			return it, next, p.failAt(u, "incomplete", "the words stop short of a date")
 		}
 		if u.bound == boundSince || u.bound == boundUntil {
 			it.span = true
@@ -176,6 +208,12 @@ func (p *dateParser) rangeFrom(u *dateUnit, first edtfPoint, i int, between bool
 		it.begin = edtfPoint{kind: edtfWithin, a: lo, b: hi}
 		return it, next, true
 	}
+	if first.kind <= edtfOpen && from != boundNone || last.kind <= edtfOpen && v.bound != boundNone {
+		return it, next, p.failAt(u, "incomplete", "one of two dates is not known")
+	}
+	if u.bound == boundBefore && v.bound == boundAfter {
+		return it, next, p.failAt(u, "incomplete", "neither end of the time is bounded from without")
+	}
 	it.span = true
 	it.begin, it.end = p.bounded(first, from), last
 	switch v.bound {
@@ -188,6 +226,11 @@ func (p *dateParser) rangeFrom(u *dateUnit, first edtfPoint, i int, between bool
 		it.end = p.bounded(last, boundAfter)
 	case boundUntil:
 		return it, next, p.failAt(v, "unknown-words", "two ends are named")
+	}
+	if a, ok := it.begin.low(); ok { // leaving years out may have turned it round
+		if z, ok := it.end.high(); ok && dateLastDay(z).Compare(dateFirstDay(a)) < 0 {
+			return it, next, p.failAt(u, "backwards", "the time ends before it begins")
+		}
 	}
 	return it, next, true
 }

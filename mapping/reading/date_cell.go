@@ -155,6 +155,7 @@ func (p *dateParser) clauses() bool {
 		if p.n == len(p.units) {
 			return p.fail("too-long", "there are too many dates in one text")
 		}
+		p.conn = conn
 		if u, ok := p.unit(); ok {
 			p.units[p.n], p.conns[p.n], p.stage[p.n] = u, conn, int8(stage)
 			p.n++
@@ -171,9 +172,25 @@ func (p *dateParser) clauses() bool {
 			if p.openEnd() {
 				return true
 			}
+			if c := p.peek(1).class; t.flags&dateGlued != 0 && (c == dateAnd || c == dateOr) {
+				p.i++ // Swedish "1870- och 1880-talet"
+				goto join
+			}
+			if p.bothEras() {
+				goto join
+			}
 			conn = connRange
 		case dateSlash:
+			if p.bothEras() {
+				goto join
+			}
 			conn = connSlash
+		case datePresent:
+			if t.hi > t.lo || p.n == 0 { // "to date", "à nos jours"
+				return p.unknown()
+			}
+			conn = connTo
+			continue
 		case dateTo, dateUntil:
 			conn = connTo
 		case dateOr:
@@ -261,6 +278,23 @@ func (p *dateParser) clauses() bool {
 		}
 		p.i++
 	}
+}
+
+// bothEras reads "1st century BC/AD": the century before and the one after the
+// turn of the eras.
+func (p *dateParser) bothEras() bool {
+	if p.n == 0 || p.n == len(p.units) || p.units[p.n-1].era != eraBC || p.peek(1).class != dateAD {
+		return false
+	}
+	if c := p.peek(2).class; c != dateEnd && c != dateClose && c != dateMaybe {
+		return false
+	}
+	u := p.units[p.n-1]
+	u.era = eraAD
+	p.units[p.n], p.conns[p.n], p.stage[p.n] = u, connRange, p.stage[p.n-1]
+	p.n++
+	p.i += 2
+	return true
 }
 
 // stageAhead looks for the name of a stage before the date of the clause here
@@ -382,6 +416,9 @@ func (p *dateParser) openEnd() bool {
 // aside reads a bracket that repeats the date in another reckoning or names the
 // period: "1829 (Bunsei 12)", "1500 B.C. (Eighteenth Dynasty)".
 func (p *dateParser) aside() (done, ok bool) {
+	if p.n == 0 {
+		return false, true
+	}
 	names, numbers := false, 0
 	k := 0
 	for ; ; k++ {
@@ -423,7 +460,7 @@ func (p *dateParser) aside() (done, ok bool) {
 	if !ok {
 		return false, false
 	}
-	lo, hi := pt.bounds(&defaultDateConventions, false)
+	lo, hi := pt.bounds(&defaultDateConventions, false, false)
 	if !lo.Known() || !hi.Known() || lo.Compare(u.hi) > 0 || hi.Compare(u.lo) < 0 {
 		return false, p.fail("contradiction", "the year of the era in brackets is another year")
 	}

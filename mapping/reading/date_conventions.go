@@ -9,8 +9,9 @@ type DateConventions struct {
 	// CircaYears is the reach in years either way with DateCircaFixed; 0 leaves
 	// approximate dates as narrow as exact ones.
 	CircaYears int
-	// CircaRanges says what circa does to the ends of a written range ("c. 1750–60").
-	// Default: it widens them as it widens a single date.
+	// CircaRanges says what circa does to the ends of a written range ("c. 1750–60")
+	// or of part of a century ("c. mid 19th century"). Default: it widens them as
+	// it widens a single date.
 	CircaRanges DateCircaRanges
 
 	// Century says which hundred years a numbered century AD is. Default:
@@ -66,7 +67,8 @@ type DateConventions struct {
 	// Default: the year counts, as a terminus ante or post quem does.
 	Exclusive bool
 	// BeforeYears and AfterYears bound "before" and "after" that many years from
-	// the date named. 0 leaves that side open.
+	// the date named; the ends of ranges and lives stay open. 0 leaves that side
+	// open.
 	BeforeYears, AfterYears int
 
 	// LaterStages names the later stages of a work whose dates belong to the
@@ -182,9 +184,10 @@ func (c *DateConventions) reach(years int64) int64 {
 func (e *EDTF) Corners(c *Conventions) DateCorners { return e.corners(c.date()) }
 
 func (e *EDTF) corners(c *DateConventions) DateCorners {
-	r := e.first.corners(c)
+	single := e.form != edtfAllOf
+	r := e.first.corners(c, single)
 	for i := range e.more {
-		next := e.more[i].corners(c)
+		next := e.more[i].corners(c, single)
 		if e.form == edtfAllOf {
 			r = r.all(next)
 		} else {
@@ -194,15 +197,22 @@ func (e *EDTF) corners(c *DateConventions) DateCorners {
 	return r
 }
 
-func (it *edtfItem) corners(c *DateConventions) DateCorners {
-	lo, hi := it.begin.bounds(c, it.span)
+// corners gives the corners of an item. single says that the item is not one of
+// several that all hold: only then do conventions bound an open side.
+func (it *edtfItem) corners(c *DateConventions, single bool) DateCorners {
+	single = single && !it.span
+	both := it.span && it.begin.closed() && it.end.closed()
+	lo, hi := it.begin.bounds(c, !single, both)
 	if !it.span {
 		return DateCorners{lo, hi, lo, hi}
 	}
 	r := DateCorners{EarliestBegin: lo, LatestBegin: hi}
-	r.EarliestEnd, r.LatestEnd = it.end.bounds(c, true)
+	r.EarliestEnd, r.LatestEnd = it.end.bounds(c, !single, both)
 	return r.settled()
 }
+
+// closed reports whether p is bounded on both sides.
+func (p *edtfPoint) closed() bool { return p.kind == edtfSingle || p.kind == edtfWithin }
 
 // settled uses that no end comes before its beginning to narrow the inner corners.
 func (r DateCorners) settled() DateCorners {
@@ -251,8 +261,10 @@ func datePick(a, b DateDay, sign int, either bool) DateDay {
 
 // bounds gives the first and last day p may stand for under c; a side that is
 // open is not known.
-func (p *edtfPoint) bounds(c *DateConventions, inSpan bool) (lo, hi DateDay) {
-	keep := inSpan && c.CircaRanges == DateCircaKeepsRanges
+// joined says that p is an end of a time or one of several dates that all hold,
+// both that it is an end of a time whose other end is given too.
+func (p *edtfPoint) bounds(c *DateConventions, joined, both bool) (lo, hi DateDay) {
+	keep := (both || p.kind == edtfWithin) && c.CircaRanges == DateCircaKeepsRanges
 	switch p.kind {
 	case edtfSingle:
 		return p.a.widened(c, keep)
@@ -264,15 +276,15 @@ func (p *edtfPoint) bounds(c *DateConventions, inSpan bool) (lo, hi DateDay) {
 		}
 	case edtfUpTo:
 		_, hi = p.b.widened(c, keep)
-		if c.BeforeYears > 0 {
-			lo = hi.shifted(-int64(c.BeforeYears))
-			lo.Month, lo.Day = 1, 1
+		if c.BeforeYears > 0 && !joined {
+			_, lo = p.b.widened(c, true)
+			lo = DateDay{lo.Year - int64(c.BeforeYears), 1, 1}
 		}
 	case edtfOnward:
 		lo, _ = p.a.widened(c, keep)
-		if c.AfterYears > 0 {
-			hi = lo.shifted(int64(c.AfterYears))
-			hi.Month, hi.Day = 12, 31
+		if c.AfterYears > 0 && !joined {
+			hi, _ = p.a.widened(c, true)
+			hi = DateDay{hi.Year + int64(c.AfterYears), 12, 31}
 		}
 	}
 	return lo, hi

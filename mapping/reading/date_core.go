@@ -58,7 +58,10 @@ func (p *dateParser) core(u *dateUnit) bool {
 		// a negative year, in a range whose dash stands apart: "-570 - -554"
 		n := p.peek(1)
 		if p.c.LeadingDash == DateDashYear && n.class == dateNumber && n.flags&dateGlued != 0 && t.flags&dateHyphenMinus != 0 && t.flags&dateDouble == 0 && p.spacedRange() {
-			u.kind, u.era, u.num, u.n, u.signed = unitYear, eraBC, n.val+1, max(n.n, 3), true
+			u.kind, u.era, u.num, u.n, u.signed = unitYear, eraBC, n.val, max(n.n, 3), true
+			if n.n == 4 {
+				u.num++ // as ISO 8601 counts; otherwise the sign stands for BC
+			}
 			p.i += 2
 			return true
 		}
@@ -98,6 +101,9 @@ func (p *dateParser) number(u *dateUnit) bool {
 	}
 	u.num, u.n, u.mask = t.val, t.n, t.mask
 	next := p.peek(1)
+	if p.dayOfMonthBefore(u) {
+		return true
+	}
 	switch next.class {
 	case dateMonth, dateFrenchMonth, dateOf, dateNoise, dateOrdinal:
 		if m := p.monthAfter(1); m > 0 {
@@ -148,6 +154,26 @@ func (p *dateParser) number(u *dateUnit) bool {
 	return true
 }
 
+// dayOfMonthBefore reads the second day of "May 3–5, 1874".
+func (p *dateParser) dayOfMonthBefore(u *dateUnit) bool {
+	if p.n == 0 || p.conn == connNone || p.conn == connComma {
+		return false
+	}
+	l := &p.units[p.n-1]
+	k := 1
+	if p.peek(k).class == dateComma {
+		k++
+	}
+	y := p.peek(k)
+	if l.kind != unitDay || !l.noYear || y.class != dateNumber || y.n != 4 || u.num < 1 || u.num > 31 {
+		return false
+	}
+	u.kind, u.month, u.day = unitDay, l.month, uint8(u.num)
+	u.num, u.n, u.mask = y.val, y.n, y.mask
+	p.i += k + 1
+	return true
+}
+
 // monthAfter looks k tokens on for a month, past "of"; it gives the distance, or 0.
 func (p *dateParser) monthAfter(k int) int {
 	for range 3 {
@@ -186,10 +212,10 @@ func (p *dateParser) dayMonth(u *dateUnit, day int64, k int) bool {
 // yearAfter reads the year that follows a day, month or season, if one does.
 func (p *dateParser) yearAfter(u *dateUnit) bool {
 	mark := p.i
-	if t := p.tok(); (t.class == dateComma || t.class == dateDash && t.flags&dateGlued != 0 && u.kind == unitDay) && p.peek(1).class == dateNumber && p.peek(1).n != 1 {
-		if t.class == dateComma || p.peek(2).class != dateMonth {
-			p.i++
-		}
+	if t := p.tok(); t.class == dateComma && p.peek(1).class == dateNumber && p.peek(1).n != 1 {
+		p.i++
+	} else if t.class == dateDash && t.flags&dateGlued != 0 && p.i >= 3 && p.lex.toks[p.i-2].class == dateDash && p.lex.toks[p.i-1].class == dateMonth {
+		p.i++ // 7-Jun-44
 	}
 	p.skip()
 	t := p.tok()
@@ -231,7 +257,7 @@ func (p *dateParser) yearPair(u *dateUnit) bool {
 	if t.class != dateSlash || t.flags&n.flags&dateGlued == 0 || n.class != dateNumber || n.n > 4 || n.n >= 3 && n.n != u.n || u.mask != 0 || n.mask != 0 {
 		return true
 	}
-	if e := p.peek(2).class; e == dateBC || e == dateMonth && u.kind == unitYear || (e == dateSlash || e == dateDash && p.peek(2).flags&dateGlued != 0 && n.n < 3) && p.peek(3).class == dateNumber && p.peek(3).flags&dateGlued != 0 && n.n < 3 {
+	if e := p.peek(2).class; e == dateDash && p.peek(3).class == dateTal || e == dateTal || e == dateBC || e == dateMonth && u.kind == unitYear || (e == dateSlash || e == dateDash && p.peek(2).flags&dateGlued != 0 && n.n < 3) && p.peek(3).class == dateNumber && p.peek(3).flags&dateGlued != 0 && n.n < 3 {
 		return true
 	}
 	v := completeYear(u.num, n)
@@ -262,6 +288,9 @@ func (p *dateParser) yearFirst(u *dateUnit) bool {
 	t := p.tok()
 	u.kind, u.num, u.n, u.mask = unitYear, t.val, t.n, t.mask
 	next := p.peek(1)
+	if t.flags&dateThousands != 0 && next.class != dateBC {
+		return p.fail("implausible", "a comma between thousands shows a number that is no year")
+	}
 	if t.n == 3 && p.cutShort() {
 		return p.fail("ambiguous-year", "it cannot be told whether a digit of the year is missing")
 	}
@@ -299,6 +328,14 @@ func (p *dateParser) yearFirst(u *dateUnit) bool {
 		k = 1
 	}
 	switch m := p.peek(k); m.class {
+	case dateNumber, dateOrdinal: // "1874, 3 May"
+		if n := p.peek(k + 1); n.class == dateMonth && m.n <= 2 && m.val >= 1 && m.val <= 31 && !p.beginsDayMonth(k+1) {
+			p.i += k + 2
+			u.kind, u.day, u.month = unitDay, uint8(m.val), uint8(n.val)
+		} else if n.class == dateMonthW && m.class == dateOrdinal {
+			p.i += k + 2
+			return p.lunarMonth(u, m.val)
+		}
 	case dateMonth:
 		if p.beginsDayMonth(k) {
 			return true
@@ -316,11 +353,6 @@ func (p *dateParser) yearFirst(u *dateUnit) bool {
 		}
 		p.i += k + 1
 		u.kind, u.month = unitSeason, uint8(m.val)
-	case dateOrdinal:
-		if p.peek(k+1).class == dateMonthW {
-			p.i += k + 2
-			return p.lunarMonth(u, m.val)
-		}
 	}
 	return true
 }
@@ -339,7 +371,7 @@ func (p *dateParser) cutShort() bool {
 // "1874, May 1875".
 func (p *dateParser) beginsDayMonth(k int) bool {
 	n := p.peek(k + 1)
-	return n.class == dateNumber && n.n >= 3 || n.class == dateComma && p.peek(k+2).class == dateNumber && p.peek(k+2).n >= 3 && k == 1 && p.peek(k+3).class == dateEnd
+	return n.class == dateNumber && n.n >= 3 || n.class == dateComma && p.peek(k+2).class == dateNumber && p.peek(k+2).n >= 3 && k >= 1 && p.peek(k+3).class == dateEnd
 }
 
 // tens reads the decade or the hundred that begins with u.num.
@@ -536,7 +568,7 @@ func (p *dateParser) seasonYear(u *dateUnit) bool {
 // n-th month holds the n-th principal term of the sun, which falls on the 18th to
 // 24th of the Gregorian month n+1: the month lies within months n to n+2.
 func (p *dateParser) lunarMonth(u *dateUnit, n int64) bool {
-	if n < 1 || n > 12 {
+	if n < 1 || n > 12 || u.num > lastYear || u.num < 1 {
 		return p.fail("no-such-day", "there is no such month")
 	}
 	month := func(k int64) (int64, uint8) { return u.num + (k-1)/12, uint8((k-1)%12 + 1) }
@@ -600,7 +632,7 @@ func (p *dateParser) term(u *dateUnit) bool {
 	}
 	p.skip()
 	y := p.tok()
-	if y.class != dateNumber || y.n != 4 || y.mask != 0 {
+	if y.class != dateNumber || y.n != 4 || y.mask != 0 || y.val > lastYear || y.val < 1 {
 		return p.unknown()
 	}
 	p.i++

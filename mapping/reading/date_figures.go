@@ -100,7 +100,7 @@ func (p *dateParser) threeFigures(u *dateUnit, a *dateToken) (done, ok bool) {
 	case a.n <= 2 && c.n >= 3 && c.n <= 4:
 		y, n = c.val, c.n
 		switch {
-		case roman || dotted || a.val > 12 || a.val == month:
+		case roman || dotted || a.val > 12 || a.val == month || a.val*month == 0:
 			d, m = a.val, month
 		case month > 12:
 			d, m = month, a.val
@@ -126,6 +126,14 @@ func (p *dateParser) threeFigures(u *dateUnit, a *dateToken) (done, ok bool) {
 		}
 	default:
 		return false, true
+	}
+	if d == 0 && m <= 12 && n == 4 { // 1874-00-00: databases write nought for what is not known
+		u.kind, u.num, u.n = unitYear, y, n
+		if m > 0 {
+			u.kind, u.month = unitMonth, uint8(m)
+		}
+		p.i += k
+		return true, true
 	}
 	if m < 1 || m > 12 || d < 1 || d > 31 {
 		return false, p.fail("no-such-day", "the calendar has no such day")

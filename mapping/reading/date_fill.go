@@ -46,6 +46,8 @@ func (p *dateParser) fromRight(l, r *dateUnit, conn dateConn) bool {
 			return p.failAt(l, "no-such-day", "there is no such century")
 		}
 		l.kind = r.kind
+	case l.kind == unitNumber && l.n == 2 && r.tal && r.kind == unitHundred && r.n == 4 && l.num*100 < r.num && l.num >= 5:
+		l.kind, l.num, l.n = unitHundred, l.num*100, 4 // Danish "17-1800-tallet"
 	case l.small() && r.kind == unitDay:
 		if l.num < 1 || l.num > 31 || l.n > 2 {
 			return true
@@ -62,6 +64,9 @@ func (p *dateParser) fromRight(l, r *dateUnit, conn dateConn) bool {
 		if l.kind != unitSeason && r.kind != unitSeason {
 			l.pair = r.pair
 			if l.month > r.month && (conn == connRange || conn == connTo) {
+				if l.mask != 0 {
+					return p.failAt(l, "backwards", "the months run backwards")
+				}
 				l.num-- // "December–January 1875"
 			}
 		}
@@ -119,6 +124,11 @@ func (p *dateParser) fromLeft(l, r *dateUnit, conn dateConn) bool {
 		}
 		day := uint8(r.num)
 		r.kind, r.num, r.n, r.month, r.day, r.style, r.era = unitDay, l.num, l.n, l.month, day, l.style, l.era
+	case r.kind == unitNumber && l.kind == unitYear && l.era == eraBC && r.era == eraNone && !l.signed && conn != connComma:
+		if r.num < l.num {
+			return p.failAt(r, "ambiguous-era", "years before Christ are followed by a year that may be before or after")
+		}
+		r.kind, r.era = unitYear, eraAD
 	case l.signed && r.era == eraNone && (r.kind == unitNumber || r.kind == unitYear):
 		r.kind, r.era = unitYear, eraAD
 	case r.kind == unitNumber && l.kind == unitYear && l.era == eraAD && r.era == eraNone && l.n < 3:
@@ -149,6 +159,9 @@ func (p *dateParser) fromLeft(l, r *dateUnit, conn dateConn) bool {
 	case r.noYear && !l.noYear && (l.kind == unitDay || l.kind == unitMonth || l.kind == unitSeason):
 		r.num, r.n, r.mask, r.noYear, r.era, r.style = l.num, l.n, l.mask, false, l.era, l.style
 		if l.kind != unitSeason && r.kind != unitSeason && r.month < l.month {
+			if r.mask != 0 {
+				return p.failAt(r, "backwards", "the months run backwards")
+			}
 			r.num++
 		}
 	}

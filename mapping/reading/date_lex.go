@@ -87,7 +87,7 @@ const (
 	dateDotted                        // a full stop follows at once
 	dateUpper                         // begins with a capital letter
 	dateApostrophe                    // an apostrophe stands before it
-	dateBracketed                     // stands in square brackets
+	dateThousands                     // stands in square brackets
 	dateHyphenMinus                   // a dash written -
 	dateDouble                        // a dash written --
 	dateRomanToo                      // roman holds a value
@@ -172,9 +172,6 @@ func (l *dateLexer) lex(text string) bool {
 			t := &l.toks[from]
 			if !space {
 				t.flags |= dateGlued
-			}
-			if l.bracket > 0 {
-				t.flags |= dateBracketed
 			}
 			space = false
 		}
@@ -362,12 +359,15 @@ func (l *dateLexer) number(i int) int {
 		i, n = i+4, n+3
 	}
 	t := l.add(dateNumber, from, i)
+	if i-from > n {
+		t.flags |= dateThousands
+	}
 	t.val, t.n = v, uint8(min(n, 99))
 	if a := dateApostropheBefore(text, from); a {
 		t.flags |= dateApostrophe
 	}
 	if n == 2 || n == 3 {
-		if end, x := dateUnspecified(text, i, 4-n); x > 0 && (from == 0 || text[from-1] != '-' && text[from-1] != '.' && text[from-1] != '/') {
+		if end, x := dateUnspecified(text, i, 4-n); x > 0 && (from == 0 || text[i] == '?' || text[from-1] != '-' && text[from-1] != '.' && text[from-1] != '/') {
 			t.end, t.n = int32(end), 4
 			for ; x > 0; x-- {
 				t.val *= 10
@@ -502,6 +502,12 @@ func (l *dateLexer) suffix(t *dateToken, i int) int {
 		} else {
 			return i
 		}
+	case "thc", "stc", "ndc", "rdc": // 19thC
+		if t.n > 2 || mark > 0 {
+			return i
+		}
+		t.class = dateOrdinal
+		end--
 	case "th", "st", "nd", "rd", "d", "ème", "eme", "ième", "ieme", "e", "re", "ère", "ere", "o", "a", "de", "ste", "te", "ten", "tes", "ter", "en", "em", "º", "ª", "os":
 		if t.n > 2 || mark > 0 && !colon {
 			return i
@@ -566,6 +572,9 @@ func (l *dateLexer) word(i int) int {
 		if e.starts {
 			t.mask = 1
 		}
+	}
+	if i-from == 1 && t.flags&dateUpper != 0 && (t.class == dateBorn || t.class == dateDied) {
+		t.class = dateWord // a letter, not an abbreviation
 	}
 	if v, rest := romanPrefix(text[from:i]); v > 0 {
 		switch {
@@ -751,7 +760,7 @@ func (l *dateLexer) matches(i int, rest []string) int {
 			if string(l.fold[t.lo:t.hi]) != w {
 				return 0
 			}
-		} else if t.class != dateNumber || w != "#" {
+		} else if t.class != dateAnd || w != "and" {
 			return 0
 		}
 		i++

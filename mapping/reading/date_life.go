@@ -118,7 +118,7 @@ func (p *dateParser) lifeCell(l *lifeParts) bool {
 		t := p.tok()
 		switch t.class {
 		case dateEnd:
-			return seen || p.unknown()
+			return seen && (role == roleSpan || placed) || p.unknown()
 		case dateComma, dateSemi, dateColon, dateClose:
 			p.i++
 			continue
@@ -225,7 +225,7 @@ func (p *dateParser) lifeDates(l *lifeParts, role lifeRole) bool {
 	endRole := roleSpan
 	open := false
 	conn := connNone
-	if p.tok().class == dateDash { // "-1636": died
+	if p.tok().class == dateDash && (p.c.LeadingDash != DateDashYear || !p.spacedRange()) { // "-1636": died
 		p.i++
 		if role != roleSpan {
 			return p.unknown()
@@ -416,10 +416,8 @@ func (p *dateParser) lifeAdd(e *EDTF, pt edtfPoint) bool {
 	if e.form != edtfNone {
 		return p.fail("two-dates", "more dates are given than one life has")
 	}
-	*e = EDTF{form: edtfOneOf, first: edtfItem{begin: pt}}
-	if pt.kind == edtfSingle {
-		e.form = edtfDateForm
-	}
+	*e = EDTF{first: edtfItem{begin: pt}}
+	p.single(e)
 	return true
 }
 
@@ -483,6 +481,11 @@ func (p *dateParser) lifeSpan(l *lifeParts, e *EDTF) bool {
 	*e = EDTF{form: edtfInterval, first: edtfItem{span: true, begin: begin, end: end}}
 	if begin.kind <= edtfOpen && end.kind <= edtfOpen {
 		return p.fail("no-date", "neither end of the life is known")
+	}
+	a, okA := begin.low()
+	z, okZ := end.high()
+	if okA && okZ && dateLastDay(z).Compare(dateFirstDay(a)) < 0 {
+		return p.fail("backwards", "the death comes before the birth")
 	}
 	return true
 }

@@ -95,6 +95,7 @@ type dateParser struct {
 	stage [16]int8     // the stage the unit is about, -1 for none
 	n     int
 
+	conn       dateConn // before the unit being read
 	stageStart int
 }
 
@@ -157,6 +158,9 @@ func (p *dateParser) skip() {
 	for {
 		switch t := p.tok(); t.class {
 		case dateNoise, dateOf:
+			if n := p.peek(1); t.val == noiseA && n.class == dateNumber && n.flags&dateGlued != 0 {
+				return // A1874
+			}
 			p.i++
 		case dateWeekday:
 			p.i++
@@ -212,7 +216,16 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 		t := p.tok()
 		switch t.class {
 		case dateAbout:
+			if n := p.peek(1); t.val == aboutC && t.flags&(dateUpper|dateDotted) == dateUpper && n.flags&dateGlued != 0 && (n.class == dateNumber || n.class == dateOrdinal) && n.n <= 2 && n.val >= 1 && n.val <= 21 {
+				u.kind, u.num, u.n = unitCentury, n.val, 2 // C19th
+				p.i += 2
+				return true
+			}
 			u.about = true
+		case dateTermW:
+			if n := p.peek(1); n.class != dateNumber || n.n != 4 {
+				return true
+			}
 		case dateMaybe:
 			u.maybe = true
 		case dateBefore, dateAfter, dateSince, dateUntil:
@@ -242,7 +255,7 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 		case dateDagger:
 			u.life |= lifeDied
 		case dateAD, dateBC:
-			if p.peek(1).class != dateNumber {
+			if c := p.peek(1).class; c != dateNumber && c != dateOrdinal {
 				return true
 			}
 			u.era = eraAD
@@ -435,15 +448,20 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 				return true
 			}
 			u.bound = [...]uint8{boundBefore, boundAfter, boundSince}[t.class-dateBefore]
-		case dateStar:
-			u.life |= lifeBorn
-		case dateDagger:
-			u.life |= lifeDied
+		case dateStar, dateDagger:
+			if t.flags&dateGlued == 0 && p.peek(1).class == dateNumber {
+				return true // "* 1666 † 1720"
+			}
+			if t.class == dateStar {
+				u.life |= lifeBorn
+			} else {
+				u.life |= lifeDied
+			}
 		case dateOldStyle:
 			u.style = styleOld
 		case dateNewStyle:
 			u.style = styleNew
-		case datePart, datePartAfter, dateNoise, dateOrdinal, dateLast, dateSlash:
+		case datePart, datePartAfter, dateNoise, dateNumber, dateOrdinal, dateLast, dateSlash:
 			done, ok := p.partAfter(u)
 			if !ok {
 				return false
@@ -466,8 +484,23 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 				p.i++
 				break
 			}
+			if p.aloneAfter(1, dateEnd) { // "19. Jh., 2. Hälfte"
+				break
+			}
 			return true
 		case dateOpen:
+			if c := p.peek(1).class; (c == dateAbout || c == dateMaybe) && p.peek(2).class == dateClose {
+				u.about, u.maybe = u.about || c == dateAbout, u.maybe || c == dateMaybe // "1800 (um)"
+				p.i += 3
+				continue
+			}
+			if u.kind >= unitYear && p.aloneAfter(1, dateClose) { // "16. Jh. (2. Hälfte)"
+				p.i++
+				if done, ok := p.partAfter(u); !done || !ok {
+					return ok && p.unknown()
+				}
+				break
+			}
 			if u.kind == unitDay && p.peek(1).class == dateNumber && p.peek(1).n <= 2 && p.peek(2).class == dateClose {
 				return p.bothStyles(u)
 			}
@@ -485,6 +518,16 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 		}
 		p.i++
 	}
+}
+
+// aloneAfter reports whether nothing but a share stands k tokens on, before end.
+func (p *dateParser) aloneAfter(k int, end dateClass) bool {
+	if c := p.peek(k).class; c != dateNumber && c != dateOrdinal && c != dateLast {
+		return false
+	}
+	v, k := p.shareNumber(k)
+	size, k := p.shareSize(k)
+	return v > 0 && size > 0 && p.peek(k).class == end
 }
 
 // partAfter reads a part that follows its unit: "1500-talets slut", "19th
@@ -522,7 +565,7 @@ func (p *dateParser) partAfter(u *dateUnit) (done, ok bool) {
 		p.i += k + 1
 		return true, true
 	}
-	if t.class != dateOrdinal && t.class != dateLast {
+	if t.class != dateOrdinal && t.class != dateLast && t.class != dateNumber {
 		return false, true
 	}
 	if from, k2 := p.shareNumber(k); from > 0 {

@@ -102,6 +102,9 @@ func (p *dateParser) yearly(u *dateUnit) (a, b edtfDate, ok bool) {
 	case unitYear:
 		p.precise(DatePrecisionYear)
 		if u.pair != 0 {
+			if u.era == eraBC {
+				return a, b, p.failAt(u, "ambiguous-era", "two years in one are given before Christ")
+			}
 			z, ok := p.astronomical(u, u.pair)
 			b.year = z
 			if u.part != partNone || !ok {
@@ -195,6 +198,9 @@ func (p *dateParser) yearPart(u *dateUnit, a edtfDate) (edtfDate, edtfDate, bool
 		return a, a, true
 	}
 	b := a
+	if a.year < -9999 {
+		return a, b, p.failAt(u, "implausible", "a part of a year so far away is named")
+	}
 	if u.num%100 == 0 && u.part != partShare && u.part != partBegin && u.part != partEnd {
 		switch {
 		case u.part == partTurn:

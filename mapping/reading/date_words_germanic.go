@@ -73,7 +73,7 @@ var dateWordsEnglish = []dateWords{
 	{dateReignW, 0, "reign, reign of, reigned, period, periods, era, dynasty, dynasties, reign period"},
 	{dateOf, 0, "of"},
 	{dateNoise, noiseA, "a"},
-	{dateCenturyW, centuryS, "s"},
+	{dateCenturyW, centuryS, "s, ss"},
 	{dateNoise, 0, "the, in, on, at, in the, of the, during, during the, dated, signed and dated, date, in the year, in the years, the year, the years, within, in the period"},
 	{dateOldStyle, 0, "o s, os, old style"},
 	{dateNewStyle, 0, "n s, ns, new style"},

@@ -98,7 +98,9 @@ func (p *edtfParser) interval() edtfItem {
 	if it.begin.kind != edtfSingle && it.end.kind != edtfSingle {
 		p.fail("not-edtf")
 	}
-	p.ordered(&it)
+	if !p.more() {
+		p.ordered(&it)
+	}
 	return it
 }
 
