@@ -78,12 +78,12 @@ var givenNames = wordSet(
 
 // nameParticles stand in small letters inside names.
 var nameParticles = wordSet(`de du des d da di del della dei degli dos das do la le les lo li el al van von vom zu zum zur der den dem ten ter te 't 's-
-	 af av aus i y e et en op in of the och and und & at på till bin ibn ben abu ab ap af' d' l' von- g f född född née né nee geb geb. f. g. gift saint st nr no`)
+	 af av aus i y e et en op of the och and und & bin ibn ben abu ab ap af' d' l' von- g f född född née né nee geb geb. f. g. gift saint st nr no`)
 
 // nameTitles stand before names and are no given names.
 var nameTitles = wordSet(`sir lady lord dame rev rev. reverend dr dr. prof prof. professor mr mr. mrs mrs. miss ms capt captain captain. col. colonel lt lt. major maj. general gen. admiral
-	 count countess baron baroness duke duchess earl marquess marquis viscount prince princess king queen hon hon. the bishop archbishop abbé abbe father brother sister saint st st.
-	 friherre greve grevinna frau herr fräulein graf freiherr madame mme mme. monsieur m. mlle don doña fra messrs messrs.`)
+	 count countess baron baroness duke duchess earl marquess marquis viscount prince princess king queen hon hon. the bishop archbishop abbé abbe father brother sister
+	 friherre greve grevinna comte comtesse vicomte conte conde fürst furst frau herr fräulein graf freiherr madame mme mme. monsieur m. mlle don doña fra messrs messrs.`)
 
 // nameSuffixes follow names, often after a comma.
 var nameSuffixes = wordSet(`bt bt. bart bart. om ch ra ara pra cbe obe mbe kbe dbe gbe frs rsa ria rws rca rba rha arsa ri kc qc mp junior senior jr jr. sr sr. jun jun. sen sen. jnr snr
@@ -111,7 +111,7 @@ var groupWords = wordSet(`company co co. cie cie. corp corp. corporation ltd ltd
 	 manufactory manufacture manufaktur manufacturers factory pottery potteries porcelain porzellan porzellanmanufaktur foundry works ironworks glassworks glasshouse workshops workshop press studio studios
 	 gallery museum museet institute institution university college school society association club guild office department bureau laboratory observatory dockyard shipyard brewery mint mill mills collective group
 	 glasbruk glasbruket bruk järnverk fabrik fabriken vapenfabrik porslinsfabrik silvergruva kloster slott slottet rustkammare rustkammaren kammaren braherustkammaren auktionsverk konsthandel förlag tryckeri armén bolag aktiebolag
-	 verlag werkstätten werkstatt fabrique manufacture atelier ateliers maison imprimerie éditions edizioni officina fabbrica real royal-mint project projects team band crew publishers publishing printers industries
+	 verlag werkstätten werkstätte werkstatt fabrique manufacture atelier ateliers maison imprimerie éditions edizioni officina fabbrica real royal-mint project projects team band crew publishers publishing printers industries
 	 instruments opticians arkivet porträttarkivet biblioteket biblioteket. sällskap hushållningssällskap`)
 
 var familyWords = wordSet(`family familie familjen famille famiglia familia ätten släkten slægten`)
@@ -128,7 +128,7 @@ var knownPlaces = wordSet(`london paris berlin wien vienna rom rome roma milan m
 	 amsterdam rotterdam antwerp antwerpen brussels bruxelles brussel leiden haarlem delft utrecht stockholm göteborg gothenburg uppsala malmö lund norrköping copenhagen københavn köpenhamn oslo bergen helsinki åbo turku
 	 edinburgh glasgow dublin belfast cardiff birmingham manchester liverpool sheffield leeds bristol bath oxford cambridge york norwich nottingham newcastle coventry derby worcester plymouth southampton hull
 	 dresden leipzig hamburg bremen köln cologne münchen munich nürnberg nuremberg augsburg frankfurt stuttgart hannover meissen meißen basel zürich zurich bern geneva genève prag prague praha budapest warsaw warszawa krakow
-	 moscow moskva petersburg riga tallinn reval danzig gdańsk königsberg boston philadelphia chicago baltimore washington "new" sydney melbourne tokyo kyoto beijing delhi calcutta bombay cairo istanbul constantinople strasbourg lyon marseille rouen limoges sèvres england scotland france germany sweden italy usa u.s.a. uk`)
+	 moscow moskva petersburg riga tallinn reval danzig gdańsk königsberg boston philadelphia chicago baltimore washington "new" sydney melbourne tokyo kyoto beijing delhi calcutta bombay cairo istanbul constantinople strasbourg lyon marseille rouen limoges sèvres jena wetzlar kassel mainz solingen dordrecht deventer siena ferrara bologna urbino fontainebleau barbizon nancy dijon england scotland france germany sweden italy usa u.s.a. uk`)
 
 // isInitial says whether a word is initials: J., J.M.W., W, Fr.
 func isInitial(w string) bool {
@@ -180,6 +180,7 @@ type nameShape struct {
 	titled     bool
 	firstGiven bool
 	allGiven   bool
+	openEnd    bool // ends with "de" or "von": the family name stands elsewhere
 	group      bool
 	family     bool
 }
@@ -188,10 +189,11 @@ func shapeOf(name string) nameShape {
 	var s nameShape
 	name = withoutParentheses(name)
 	s.allGiven = true
-	for _, w := range strings.Fields(name) {
+	fields := strings.Fields(name)
+	for i, w := range fields {
 		l := lowerWord(w)
 		switch {
-		case nameTitles[l] && len(s.words) == 0:
+		case nameTitles[l] && len(s.words) == 0 && i < len(fields)-1:
 			s.titled = true
 			continue
 		case groupWords[l]:
@@ -208,6 +210,7 @@ func shapeOf(name string) nameShape {
 			s.allGiven = false
 		}
 		s.words = append(s.words, w)
+		s.openEnd = nameParticles[w]
 	}
 	return s
 }

@@ -25,7 +25,7 @@ func (m *Maker) apply(ph makerPhrase, text string) {
 		}
 	}
 	if ph.role != "" && m.Role == "" {
-		m.Role = ph.role
+		m.Role, m.RoleText = ph.role, text
 	}
 }
 
@@ -243,6 +243,9 @@ func (p *makerParser) parenthesis(s string, m *Maker) bool {
 	case p.nationalityOnly(low):
 		m.Nationality = joinWords(m.Nationality, s)
 		return true
+	case knownPlaces[low] && !isGiven(s):
+		m.Note = joinWords(m.Note, s)
+		return true
 	}
 	if ph, ok := makerPhrases[low]; ok && ph.suffix {
 		m.apply(ph, s)
@@ -255,6 +258,9 @@ func (p *makerParser) parenthesis(s string, m *Maker) bool {
 		switch ph, known := makerPhrases[h]; {
 		case p.nationalityOnly(h) && (p.isLife(rest) || p.lifeAfterPlace(rest)):
 			m.Nationality, m.Life = joinWords(m.Nationality, strings.TrimSpace(head)), joinWords(m.Life, rest)
+			return true
+		case knownPlaces[h] && p.isLife(rest):
+			m.Note, m.Life = joinWords(m.Note, strings.TrimSpace(head)), joinWords(m.Life, rest)
 			return true
 		case known && ph.suffix && p.isLife(rest):
 			m.apply(ph, head)
@@ -317,7 +323,7 @@ func (p *makerParser) wordSuffix(s string, m *Maker) (string, bool) {
 		}
 		tail := s[at+1:]
 		low := strings.ToLower(tail)
-		if ph, ok := makerPhrases[low]; ok && ph.suffix && low == tail && endsNames(low, ph) {
+		if ph, ok := makerPhrases[low]; ok && ph.suffix && endsNames(low, ph) && (low == tail || !attribution(ph.qualifier)) {
 			rest, found, phrase, text = s[:at], true, ph, tail
 		}
 		if n < 2 && latinVerbs[low] {
@@ -446,6 +452,13 @@ func (p *makerParser) piece(s piece) {
 		return
 	}
 	text = p.stripPrefix(text, &m)
+	if m.Qualifier == QualifierSchool && knownPlaces[strings.ToLower(text)] {
+		// "school of Paris" is no school of a man called Paris.
+		m.Kind, m.Name = MakerCulture, p.str(s)
+		m.Qualifier, m.QualifierText = "", ""
+		p.out = append(p.out, m)
+		return
+	}
 	if isCulture(text) {
 		m.Kind, m.Name = MakerCulture, text
 		p.out = append(p.out, m)
@@ -622,7 +635,7 @@ func isCulture(s string) bool {
 	}
 	for _, w := range words {
 		w = strings.Trim(w, ",")
-		if nationalities[w] || isDigit(w[0]) {
+		if nationalities[strings.Trim(w, "()")] || isDigit(w[0]) {
 			continue
 		}
 		switch w {
@@ -715,7 +728,8 @@ func (p *makerParser) anonymous(m *Maker, name string) bool {
 			for _, w := range strings.Fields(rest) {
 				switch {
 				case nationalities[w]:
-					m.Nationality = joinWords(m.Nationality, w)
+					at := strings.Index(low, w)
+					m.Nationality = joinWords(m.Nationality, name[at:at+len(w)])
 				case p.role(w) != "" || w == "school" || w == "century" || isDigit(w[0]) || w == "workshop" || w == "factory" || w == "firm":
 				default:
 					return false

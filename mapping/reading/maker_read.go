@@ -181,8 +181,7 @@ func (p *makerParser) group(g piece) {
 		segs[i].kind = p.classify(segs, i)
 	}
 	if p.oneGroup(segs) {
-		var m Maker
-		m.Start, m.End = segs[0].lo, segs[len(segs)-1].hi
+		m := Maker{Kind: MakerGroup, Start: segs[0].lo, End: segs[len(segs)-1].hi}
 		p.add(m, p.text[m.Start:m.End])
 		return
 	}
@@ -226,12 +225,14 @@ func (p *makerParser) classify(segs []segment, i int) segmentKind {
 			return segmentNation
 		}
 		switch {
-		case allSuffixes(s):
+		case allSuffixes(s), firmTail(s) && !isGiven(first):
 			return segmentSuffix
 		case birthNames[first] && rest != "":
 			return segmentSuffix
-		case suffixStarts[first] || nameParticles[first] && first == strings.SplitN(s, " ", 2)[0] && (first == "of" || first == "af" || first == "av"):
-			if _, _, q := p.prefixAt(s); !q && (len(prev.words) <= 1 || strings.Contains(l+" ", " of ") || first == "of" || first == "the" || first == "af" || first == "d.ä." || first == "d.y.") {
+		case suffixStarts[first] && first != "of" && p.rankSuffix(segs, i, l, first):
+			return segmentSuffix
+		case first == "of" || first == "af" || first == "av":
+			if _, _, q := p.prefixAt(s); !q && !startsUpper(s) {
 				return segmentSuffix
 			}
 		case knownPlaces[l] && !isGiven(s) && (len(prev.words) > 1 || prev.group):
@@ -248,6 +249,29 @@ func (p *makerParser) classify(segs []segment, i int) segmentKind {
 		return segmentSuffix
 	}
 	return segmentName
+}
+
+// rankSuffix decides whether a title after a comma belongs to the name before it:
+// "Violet, Duchess of Rutland", "Frederic, Lord Leighton", but not "Leighton, Lord
+// Frederic".
+func (p *makerParser) rankSuffix(segs []segment, i int, l, first string) bool {
+	if _, _, q := p.prefixAt(p.str(segs[i].piece)); q {
+		return false
+	}
+	words := strings.Fields(p.str(segs[i].piece))
+	switch {
+	case first == "d.ä." || first == "d.y." || first == "der" || first == "den" || first == "le":
+		return len(words) <= 2
+	case first == "the":
+		return len(words) > 1 && (nameSuffixes[strings.ToLower(words[1])] || len(words) == 2 && !startsUpper(words[0]) || strings.ToLower(words[1]) == "elder" || strings.ToLower(words[1]) == "younger" || suffixStarts[strings.ToLower(words[1])])
+	case strings.Contains(l+" ", " of "):
+		return true
+	}
+	prev := shapeOf(p.str(segs[i-1].piece))
+	if len(words) == 1 {
+		return i > 1 // "Harding, Charles, Viscount"
+	}
+	return len(prev.words) == 1 && prev.firstGiven && !isGiven(words[1])
 }
 
 func allSuffixes(s string) bool {
@@ -331,6 +355,14 @@ func (m *Maker) suffix(s string) {
 			return
 		}
 	}
+	switch shape := shapeOf(s); {
+	case shape.family:
+		m.Kind = MakerFamily
+	case firmTail(s):
+		m.Kind = MakerGroup
+	case m.Kind == "" && suffixStarts[first]:
+		m.Kind = MakerPerson
+	}
 	sep := ", "
 	if first == "of" || first == "the" || first == "junior" || first == "senior" || first == "d.ä." || first == "d.y." || isNumeral(first) {
 		sep = " "
@@ -411,6 +443,9 @@ func (p *makerParser) order(segs []segment) NameOrder {
 		}
 		return NameOrderAny
 	}
+	if sharesNames(p, segs) {
+		return NameOrderAny
+	}
 	shapes := make([]nameShape, len(segs))
 	full := 0
 	for i, s := range segs {
@@ -443,9 +478,25 @@ func (p *makerParser) order(segs []segment) NameOrder {
 	return NameOrderAny
 }
 
+// sharesNames: "Boyd and Evans, Fionnuala and Leslie".
+func sharesNames(p *makerParser, segs []segment) bool {
+	if len(segs) != 2 {
+		return false
+	}
+	for _, s := range segs {
+		l, r, _, ok := cutConnector(p.str(s.piece))
+		if !ok || len(strings.Fields(l)) != 1 || len(strings.Fields(r)) != 1 {
+			return false
+		}
+	}
+	return true
+}
+
 // pairOrder decides about two names with a comma between them.
 func pairOrder(a, b *nameShape) NameOrder {
 	switch {
+	case b.openEnd && !a.group:
+		return NameOrderInverted
 	case a.group || a.family:
 		if len(b.words) > 1 || b.group {
 			return NameOrderNatural
@@ -500,6 +551,10 @@ func (p *makerParser) inverted(family, given piece) {
 		return
 	}
 	m.Inverted = surname + ", " + forenames
+	if first, rest, ok := strings.Cut(forenames, " "); ok && nameSuffixes[strings.ToLower(first)] && !isInitialLike(first) && len(first) > 1 {
+		forenames = rest // "Wearing, OBE Gillian"
+		surname += " " + first
+	}
 	n := len(p.out)
 	p.add(m, forenames+" "+surname)
 	if p.err == nil && len(p.out) > n {

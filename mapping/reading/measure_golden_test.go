@@ -98,7 +98,8 @@ func setMeasureConvention(t *testing.T, c *Conventions, kv string) {
 			c.Dimension.Letters = map[string]Element{}
 		}
 		c.Dimension.Letters[l] = Element(e)
-	case "none":
+	case "order-of-names":
+		c.Maker.Order = map[string]NameOrder{"natural": NameOrderNatural, "inverted": NameOrderInverted}[value]
 	default:
 		t.Fatalf("unknown convention %q", kv)
 	}
