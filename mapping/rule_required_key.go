@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"fmt"
+	"slices"
 
 	"ropewalk/vocab"
 )
@@ -17,7 +18,7 @@ func checkRequiredKey(c *compiler, d *document) {
 			return // missing-head has said it
 		}
 		for _, s := range n.shape.Slots {
-			if !s.Required || n.read(s) {
+			if !s.Required || n.read(s) || n.refused(s) && c.diags.Problems() > 0 {
 				continue
 			}
 			key := s.Key
@@ -37,6 +38,17 @@ func (n *node) read(s *vocab.Slot) bool {
 	for _, f := range n.fills {
 		if f.slot == s && len(f.values) > 0 {
 			return true
+		}
+	}
+	return false
+}
+
+// refused reports whether a slot is given but what was given could not be
+// compiled: that has been said.
+func (n *node) refused(s *vocab.Slot) bool {
+	for _, f := range n.fills {
+		if f.slot == s {
+			return len(f.values) == 0 && !slices.Contains(n.lacks, s.Key)
 		}
 	}
 	return false
