@@ -62,14 +62,19 @@ func (s *Site) Text(name string) ([]byte, bool) {
 	return b, ok
 }
 
-// The rules of the site file.
-const (
-	ruleSiteSchema = "site-file"     // against the schema
-	ruleSource     = "source"        // a source that can't be used
-	ruleTermList   = "term-list"     // a term list that can't be used
-	ruleNoFile     = "missing-file"  // a file that is not there
-	ruleColumn     = "unknown-field" // a withheld or unused column that the source does not have
+// The rules of the site file, besides "yaml".
+var (
+	ruleSiteFile = &mapping.Rule{Name: "site-file", About: "a site file that lacks something, or says something that has no meaning"}
+	ruleSource   = &mapping.Rule{Name: "source", About: "a source that can't be used: its files, its format, its look-ups or child rows"}
+	ruleTermList = &mapping.Rule{Name: "term-list", About: "a term list that can't be used"}
+	ruleNoFile   = &mapping.Rule{Name: "missing-file", About: "a site file or mapping files that are not there"}
+	ruleColumn   = &mapping.Rule{Name: "unknown-column", About: "a column named as withheld or unused that the source does not have"}
 )
+
+// Rules lists the rules of the site file.
+func Rules() []*mapping.Rule {
+	return []*mapping.Rule{ruleNoFile, ruleSiteFile, ruleSource, ruleTermList, ruleColumn}
+}
 
 // Load reads the site in fsys, checks it, and compiles its mappings. The
 // diagnostics are complete as far as things could be read; if any is a problem,
@@ -90,8 +95,8 @@ type loader struct {
 	diags mapping.Diagnostics
 }
 
-func (l *loader) add(sp mapping.Span, rule, msg, hint string) {
-	l.diags = append(l.diags, &mapping.Diagnostic{Span: sp, Rule: rule, Message: msg, Hint: hint})
+func (l *loader) add(sp mapping.Span, rule *mapping.Rule, msg, hint string) {
+	l.diags = append(l.diags, &mapping.Diagnostic{Span: sp, Rule: rule.Name, Severity: rule.Severity, Message: msg, Hint: hint})
 }
 
 func (l *loader) load() {
@@ -110,12 +115,12 @@ func (l *loader) load() {
 		return
 	}
 	if len(tree.Docs) != 1 {
-		l.add(mapping.Span{File: FileName, Line: 1, Col: 1, Len: 1}, ruleSiteSchema, "the site file holds one YAML document", "")
+		l.add(mapping.Span{File: FileName, Line: 1, Col: 1, Len: 1}, ruleSiteFile, "the site file holds one YAML document", "")
 		return
 	}
 	root, ok := tree.Docs[0].(*mapping.Map)
 	if !ok {
-		l.add(tree.Docs[0].Place(), ruleSiteSchema, "the site file holds keys with values", "begin with \"title:\"")
+		l.add(tree.Docs[0].Place(), ruleSiteFile, "the site file holds keys with values", "begin with \"title:\"")
 		return
 	}
 	l.root = root
@@ -125,7 +130,7 @@ func (l *loader) load() {
 			if p.Keyword == "additionalProperties" {
 				hint = mapping.DidYouMean(p.Key, p.Allowed)
 			}
-			l.add(mapping.Find(root, p.InstancePath), ruleSiteSchema, p.Message, hint)
+			l.add(mapping.Find(root, p.InstancePath), ruleSiteFile, p.Message, hint)
 		}
 		return
 	}
@@ -137,9 +142,16 @@ func (l *loader) load() {
 		return
 	}
 	l.site.Sources = set
+	readable := true
 	for _, name := range set.Names() {
 		if _, err := set.Source(name).Describe(); err != nil {
 			l.add(mapping.Find(root, "/sources/"+name+"/files"), ruleSource, "the source can't be read: "+err.Error(), "")
+			readable = false
+		}
+	}
+	for _, name := range set.Names() {
+		if readable {
+			l.sourceErrors(errors.Join(set.Source(name).Check()...))
 		}
 	}
 	l.terms()
@@ -276,6 +288,9 @@ func joins(v mapping.Value) map[string]source.Join {
 
 // sourceErrors puts what is wrong with declarations at their places.
 func (l *loader) sourceErrors(err error) {
+	if err == nil {
+		return
+	}
 	if multi, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range multi.Unwrap() {
 			l.sourceErrors(e)
@@ -424,7 +439,7 @@ func (l *loader) decodeConventions(v mapping.Value, at string, base reading.Conv
 				err = dec.Decode(&base)
 			}
 			if err != nil {
-				l.add(f.Key.Span, ruleSiteSchema, fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), "")
+				l.add(f.Key.Span, ruleSiteFile, fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), "")
 			}
 		}
 	}
