@@ -193,6 +193,9 @@ func (p *seenPath) list(path string, d *Description) {
 			full = path + "." + k.name
 		}
 		k.column.Path = full
+		if k.column.inner && k.column.Sample == "" {
+			k.column.value = false // now and then empty, never with a value of its own
+		}
 		k.column.value = k.column.value || k.null && !k.column.inner
 		d.Columns = append(d.Columns, k.column)
 		k.list(full, d)

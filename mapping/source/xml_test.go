@@ -353,3 +353,17 @@ func stricter(e *Error) bool {
 	}
 	return false
 }
+
+// An element that is empty here and holds others there has no value of its own.
+func TestDescribeEmptyXML(t *testing.T) {
+	src := mustNew(t, files("t.xml", "<r><o><p/><q>x</q></o><o><p><n>y</n></p></o><o><q/></o></r>"), Spec{Name: "t", Files: []string{"t.xml"}, Records: "r.o"}).Source("t")
+	d, err := src.Describe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, c := range d.Columns {
+		got = append(got, c.Path)
+	}
+	same(t, "paths", got, []string{"p.n", "q"})
+}
