@@ -35,8 +35,8 @@ const (
 	attributionRight    attributionVerdict = iota // qualifier, role and name
 	attributionName                               // qualifier and role; the name is cut otherwise
 	attributionWrong                              // read, and the qualifier or the role is another
-	attributionNotRead                            //
-	attributionVerdicts                           //
+	attributionNotRead
+	attributionVerdicts
 )
 
 type attributionScore struct {
@@ -45,9 +45,6 @@ type attributionScore struct {
 	qualifier int // rows whose qualifier is right
 	rows      int
 }
-
-// attributionReasons explain the disagreements that stay, by record.
-var attributionReasons = map[string]string{}
 
 type attributionFinding struct {
 	row          attributionRow
@@ -145,9 +142,6 @@ func sameName(a, b string) bool {
 }
 
 func attributionReason(r *attributionRow, v attributionVerdict) string {
-	if reason := attributionReasons[r.record]; reason != "" {
-		return reason
-	}
 	if v == attributionName && strings.ContainsAny(r.person, "0123456789") {
 		return "the museum keeps life dates as part of the name"
 	}

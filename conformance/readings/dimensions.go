@@ -61,8 +61,7 @@ type dimensionScore struct {
 var dimensionReasons = map[string]string{
 	"Obm137620": "the words have no unit: the number counts grooves, as another column says",
 	"Obm198912": "the words are a format of books, no measure",
-	"Obm206924": "the colon after the part is not part of its name",
-	"T12624":    "\"designated size\" says how the part was measured",
+	"T13325":    "the museum takes the doubt for a part",
 }
 
 func scoreDimensions(dir string, out io.Writer) error {

@@ -156,6 +156,16 @@ func startsUpper(w string) bool {
 	return unicode.IsUpper(r)
 }
 
+// has says whether a word is in a set, in whatever case and quotes.
+func has(set map[string]bool, w string) bool {
+	w = strings.Trim(w, ",;\"“”‘’`")
+	if len(w) > 40 {
+		return false
+	}
+	var buf [96]byte
+	return set[string(foldInto(buf[:0], w))]
+}
+
 func lowerWord(w string) string { return strings.ToLower(strings.Trim(w, ",;\"“”‘’`")) }
 
 // isGiven says whether a word is a given name that is known, or initials.
@@ -163,15 +173,15 @@ func isGiven(w string) bool {
 	if isInitial(w) {
 		return true
 	}
-	l := lowerWord(w)
-	if givenNames[l] {
-		return startsUpper(w)
+	if !startsUpper(w) {
+		return false
+	}
+	if has(givenNames, w) {
+		return true
 	}
 	// Jean-Baptiste, Anna-Lena
-	if a, b, ok := strings.Cut(l, "-"); ok && startsUpper(w) {
-		return givenNames[a] || givenNames[b]
-	}
-	return false
+	a, b, ok := strings.Cut(w, "-")
+	return ok && (has(givenNames, a) || has(givenNames, b))
 }
 
 // nameShape describes the words of a name.
@@ -191,22 +201,21 @@ func shapeOf(name string) nameShape {
 	s.allGiven = true
 	fields := strings.Fields(name)
 	for i, w := range fields {
-		l := lowerWord(w)
 		switch {
-		case nameTitles[l] && len(s.words) == 0 && i < len(fields)-1:
+		case has(nameTitles, w) && len(s.words) == 0 && i < len(fields)-1:
 			s.titled = true
 			continue
-		case groupWords[l]:
+		case has(groupWords, w):
 			s.group = true
-		case familyWords[l]:
+		case has(familyWords, w):
 			s.family = true
-		case nameSuffixes[l] && len(s.words) > 0 && !isInitialLike(w):
+		case has(nameSuffixes, w) && len(s.words) > 0 && !isInitialLike(w):
 			continue
 		}
 		if len(s.words) == 0 {
 			s.firstGiven = isGiven(w)
 		}
-		if !isGiven(w) && !(nameParticles[l] && len(s.words) > 0) {
+		if !isGiven(w) && !(has(nameParticles, w) && len(s.words) > 0) {
 			s.allGiven = false
 		}
 		s.words = append(s.words, w)

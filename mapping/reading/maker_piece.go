@@ -61,8 +61,37 @@ func mustBeSmall(phrase string) bool {
 	return false
 }
 
+// phraseStarts and roleStarts are the first words of the phrases and the roles, so that
+// the words of a name cost one look-up.
+var phraseStarts, roleStarts = startsOf(makerPhrases), startsOf(makerRoles)
+
+func startsOf[T any](phrases map[string]T) map[string]bool {
+	m := map[string]bool{}
+	for s := range phrases {
+		first, _, _ := strings.Cut(s, " ")
+		m[first] = true
+	}
+	return m
+}
+
+// startsIn says whether the first word of s is in a set of words in small letters.
+func startsIn(s string, set map[string]bool) bool {
+	end := strings.IndexAny(s, " :")
+	if end < 0 {
+		end = len(s)
+	}
+	if end > 30 {
+		return false
+	}
+	var buf [64]byte
+	return set[string(foldInto(buf[:0], s[:end]))]
+}
+
 // prefixAt finds the longest qualifying phrase that s begins with, and where it ends.
 func (p *makerParser) prefixAt(s string) (ph makerPhrase, end int, ok bool) {
+	if !startsIn(s, phraseStarts) {
+		return makerPhrase{}, 0, false
+	}
 	var ends [longestMakerPhrase + 1]int
 	n := 0
 	for i := 0; i < len(s) && n < longestMakerPhrase; {
@@ -103,6 +132,9 @@ func (p *makerParser) prefixAt(s string) (ph makerPhrase, end int, ok bool) {
 
 // rolePrefix finds a role that s begins with: "engraved by X", "Engraver: X", "stylist X".
 func (p *makerParser) rolePrefix(s string) (term string, end int, ok bool) {
+	if len(p.c.Roles) == 0 && !startsIn(s, roleStarts) {
+		return "", 0, false
+	}
 	low := strings.ToLower(s)
 	if at := strings.IndexByte(s, ':'); at > 0 && at < 60 {
 		if t := p.roles(strings.TrimSpace(low[:at])); t != "" {
@@ -322,6 +354,9 @@ func (p *makerParser) wordSuffix(s string, m *Maker) (string, bool) {
 			break
 		}
 		tail := s[at+1:]
+		if !startsIn(tail, phraseStarts) && !startsIn(tail, roleStarts) {
+			continue
+		}
 		low := strings.ToLower(tail)
 		if ph, ok := makerPhrases[low]; ok && ph.suffix && endsNames(low, ph) && (low == tail || !attribution(ph.qualifier)) {
 			rest, found, phrase, text = s[:at], true, ph, tail
@@ -629,6 +664,9 @@ func (p *makerParser) innerPhrase(s string) int {
 
 // isCulture: "British School 17th century", "British (?) School", "Inca", "Yoruba peoples".
 func isCulture(s string) bool {
+	if first, _, _ := strings.Cut(s, " "); !has(nationalities, first) {
+		return false
+	}
 	words := strings.Fields(strings.ToLower(s))
 	if len(words) == 0 || !nationalities[strings.Trim(words[0], ",")] {
 		return false
@@ -691,10 +729,12 @@ func (p *makerParser) plausible(m *Maker, name string, s *nameShape) bool {
 	}
 	upper, unknown := 0, ""
 	for _, w := range strings.Fields(outside) {
+		if startsUpper(w) {
+			upper++
+			continue
+		}
 		r, _ := utf8.DecodeRuneInString(strings.TrimLeft(w, "\"'`“‘«"))
 		switch l := lowerWord(w); {
-		case startsUpper(w):
-			upper++
 		case nameParticles[l] || nameParticles[strings.TrimRight(l, ".")] || nameSuffixes[l] || nameTitles[l] || familyWords[l] || groupWords[l] || l == "elder" || l == "younger" || l == "":
 		case isDigitRune(r):
 		case strings.HasPrefix(l, "d'") || strings.HasPrefix(l, "d’") || strings.HasPrefix(l, "l'") || strings.HasPrefix(l, "'t") || strings.HasPrefix(l, "o'") || strings.HasPrefix(l, "van-"):
@@ -714,9 +754,21 @@ func (p *makerParser) plausible(m *Maker, name string, s *nameShape) bool {
 
 func isDigitRune(r rune) bool { return r >= '0' && r <= '9' }
 
+var anonymousStarts = func() map[string]bool {
+	m := map[string]bool{}
+	for _, a := range anonymousPhrases {
+		first, _, _ := strings.Cut(a, " ")
+		m[first] = true
+	}
+	return m
+}()
+
 // anonymous reads names of nobody: "unknown maker", "anonym bössmed", "Unknown Chinese
 // artist".
 func (p *makerParser) anonymous(m *Maker, name string) bool {
+	if !startsIn(name, anonymousStarts) {
+		return false
+	}
 	low := strings.ToLower(name)
 	for _, a := range anonymousPhrases {
 		rest, ok := strings.CutPrefix(low, a)
