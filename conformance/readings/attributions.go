@@ -32,9 +32,9 @@ var attributionHabits = []attributionHabit{
 type attributionVerdict uint8
 
 const (
-	attributionRight    attributionVerdict = iota // qualifier, role and name
-	attributionName                               // qualifier and role; the name is cut otherwise
-	attributionWrong                              // read, and the qualifier or the role is another
+	attributionRight attributionVerdict = iota // qualifier, role and name
+	attributionName                            // qualifier and role; the name is cut otherwise
+	attributionWrong                           // read, and the qualifier or the role is another
 	attributionNotRead
 	attributionVerdicts
 )

@@ -8,7 +8,6 @@ type makerPhrase struct {
 	qualifier Qualifier
 	certainty Certainty
 	role      string
-	by        bool // a verb with "by", or a role that the name follows
 	suffix    bool // may stand after the name
 	prefix    bool // may stand before the name
 }
