@@ -212,6 +212,9 @@ func (c *compiler) declare(m *Map, library bool) {
 				if kind != "required" && kind != "optional" {
 					c.add(ruleWrongValue, h.Value.Place(), fmt.Sprintf("a hole is \"required\" or \"optional\", not %q", kind), "")
 				}
+				if slices.Contains(nodeWords, h.Key.Text) || slices.Contains(headWords, h.Key.Text) {
+					c.add(ruleWrongValue, h.Key.Span, fmt.Sprintf("a hole can't be called %q: that is a word of the language", h.Key.Text), "choose another name")
+				}
 				p.holes = append(p.holes, hole{h.Key.Text, kind == "required"})
 			}
 		default:
@@ -292,14 +295,6 @@ func (c *compiler) head(f *File, m *Map) {
 			c.add(ruleWrongValue, v.Place(), "\"once\" is true or false", "")
 		}
 	}
-	for _, s := range c.list(m.Get("sets")) {
-		sc, ok := s.(*Scalar)
-		if !ok || !slices.Contains(c.Sets, sc.Text) {
-			c.unknownSet(s)
-			continue
-		}
-		d.sets = append(d.sets, sc.Text)
-	}
 }
 
 func documentClasses() []string {
@@ -335,7 +330,19 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	sc := d.scope
 	for _, e := range m.Entries {
 		switch e.Key.Text {
-		case "make", "endpoint", "from", "once", "sets":
+		case "make", "endpoint", "from", "once":
+		case "sets":
+			for _, s := range c.list(e.Value) {
+				t := c.text(s, nil, sc, true)
+				if t == nil {
+					continue
+				}
+				if t.holes == 0 && !slices.Contains(c.Sets, t.fixed) {
+					c.unknownSet(s)
+					continue
+				}
+				d.sets = append(d.sets, t)
+			}
 		case "each":
 			d.root.each, sc = c.each(e.Value, nil, sc)
 			if sc == nil {

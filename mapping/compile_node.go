@@ -46,6 +46,7 @@ func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 			p := c.patterns[s.Text]
 			if p == nil {
 				c.unknownPattern(s)
+				absent = true // nothing more can be said of this node
 				continue
 			}
 			if depth > 20 {
@@ -66,7 +67,8 @@ func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 					if taken[h.name] {
 						absent = true
 					} else {
-						c.holeNotGiven(s, p, h.name)
+						c.holeNotGiven(s, p, h.name, own)
+						absent = true
 					}
 				}
 			}
@@ -147,7 +149,9 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 				c.add(ruleWrongValue, v.Place(), "\"when\" is an expression", "")
 				continue
 			}
-			n.when = c.expression(s.Text, s, 0, ve, sc, true)
+			if w := c.expression(s.Text, s, 0, ve, sc, true); w != nil {
+				n.whens = append(n.whens, w)
+			}
 			continue
 		}
 		if n.shape == nil {
@@ -234,13 +238,18 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 }
 
 func (c *compiler) first(m *Map, e *env, n *node, f *fill, sc *scope, conv *reading.Conventions) *value {
-	out := &value{kind: firstValue, span: m.Span, origin: -1}
 	for _, en := range m.Entries {
 		if en.Key.Text != "first" {
 			c.add(ruleUnknownKey, en.Key.Span, fmt.Sprintf("%q has no place beside \"first\"", en.Key.Text), "put it into the alternatives")
 		}
 	}
 	v, ve := c.deref(m.Get("first"), e)
+	return c.firstOf(v, ve, m.Span, n, f, sc, conv)
+}
+
+// firstOf compiles the alternatives of a "first".
+func (c *compiler) firstOf(v Value, ve *env, at Span, n *node, f *fill, sc *scope, conv *reading.Conventions) *value {
+	out := &value{kind: firstValue, span: at, origin: -1}
 	for _, item := range c.list(v) {
 		xv, xe := c.deref(item, ve)
 		if xv == nil {
@@ -290,6 +299,9 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 			}
 		}
 		return nil, nil, nil
+	}
+	if v, ve, key := get("first"); key != nil {
+		return c.firstOf(v, ve, key.Span, parent, f, sc, conv)
 	}
 	n := &node{span: m.Span, slot: f.slot, term: f.term, parent: parent}
 	inner := sc

@@ -295,6 +295,16 @@ func (c *compiler) expressionError(err error, s *Scalar, base, n int) {
 	c.add(ruleBadExpression, sp, "the expression can't be used: "+msg, hint)
 }
 
+// holds reports whether all conditions are true.
+func (r *Run) holds(whens []*expression) bool {
+	for _, w := range whens {
+		if !r.truth(w) {
+			return false
+		}
+	}
+	return true
+}
+
 // truth runs a condition.
 func (r *Run) truth(e *expression) bool {
 	if e.konst != nil {

@@ -19,7 +19,7 @@ type document struct {
 	class    *vocab.Class
 	endpoint *vocab.Endpoint
 	once     bool
-	sets     []string
+	sets     []*text
 	scope    *scope // of the record
 	root     *node
 	prefix   string // fixed beginning of the IRIs it makes
@@ -35,7 +35,7 @@ type node struct {
 	id     *text       // reference's IRI; nil: embedded
 	iri    iriKind
 	key    *text
-	when   *expression
+	whens  []*expression // all must be true
 	each   *each
 	fills  []*fill // in the order of the shape's slots
 	static bool    // the same for every record
@@ -157,9 +157,9 @@ func (n *node) texts(f func(*text)) {
 	}
 	do(n.id)
 	do(n.key)
-	if n.when != nil {
-		for i := range n.when.vars {
-			do(n.when.vars[i].text)
+	for _, w := range n.whens {
+		for i := range w.vars {
+			do(w.vars[i].text)
 		}
 	}
 	if n.each != nil {

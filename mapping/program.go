@@ -15,6 +15,7 @@ type Program struct {
 	Sources []*SourceProgram // in the order in which mappings first name them
 	origins []Origin
 	columns []ColumnReport
+	sets    map[string]bool
 	seed    uint64 // tells the shapes of its documents from those of other programs
 }
 
@@ -60,6 +61,10 @@ func (s *SourceProgram) Makes() []*vocab.Class {
 
 func (c *compiler) program() *Program {
 	p := &Program{Base: c.Base, origins: c.origins, columns: c.columnUse(), seed: programs.Add(1)}
+	p.sets = map[string]bool{}
+	for _, s := range c.Sets {
+		p.sets[s] = true
+	}
 	run := p.NewRun()
 	for _, d := range c.documents {
 		d.root.settle()
@@ -94,7 +99,7 @@ func (n *node) settle() {
 	}
 	mark(n.id)
 	mark(n.key)
-	static := !holes && n.when == nil && n.each == nil && !n.byReader
+	static := !holes && len(n.whens) == 0 && n.each == nil && !n.byReader
 	var see func(v *value)
 	see = func(v *value) {
 		mark(v.text)
@@ -111,7 +116,10 @@ func (n *node) settle() {
 			holes = holes || v.node.holes
 			static = static && v.node.static
 		case termValue, readValue:
-			holes, static = true, false
+			if v.text.holes > 0 || v.node.holes {
+				holes = true
+			}
+			static = false
 		case firstValue:
 			static = false
 			for _, x := range v.first {

@@ -50,13 +50,18 @@ func scanDate(r *Run, v *value, text string, found []finding) ([]finding, error)
 }
 
 func newDateFinding(text string, c *reading.Conventions) *dateFinding {
-	f := &dateFinding{words: text}
 	d, err := reading.ReadDate(text, c)
 	if err != nil {
-		f.err = err
-		return f
+		return &dateFinding{words: text, err: err}
 	}
-	f.corners = [4]string{d.BeginOfTheBegin(), d.EndOfTheBegin(), d.BeginOfTheEnd(), d.EndOfTheEnd()}
+	f := corners(&d)
+	f.words = text
+	return f
+}
+
+// corners takes over the corners of a date as far as the profile can carry them.
+func corners(d *reading.Date) *dateFinding {
+	f := &dateFinding{corners: [4]string{d.BeginOfTheBegin(), d.EndOfTheBegin(), d.BeginOfTheEnd(), d.EndOfTheEnd()}}
 	for i, corner := range f.corners {
 		// The profile's schemas hold a date-time to RFC 3339: no years BCE.
 		if corner != "" && !goodDateTime(corner) {

@@ -51,7 +51,7 @@ func scanDimensions(r *Run, v *value, text string, found []finding) ([]finding, 
 				continue
 			}
 			// The profile requires a value: the middle of the limits, which stand beside it.
-			f.val = ratNumber(new(big.Rat).Mul(new(big.Rat).Add(m.Lower.Rat(), m.Upper.Rat()), big.NewRat(1, 2)))
+			f.val = middle(m.Lower, m.Upper)
 		}
 		f.element, _ = vocab.AuthorityByCURIE(elementTypes[m.Element])
 		found = append(found, f)
@@ -89,9 +89,14 @@ func (f *measureFinding) write(r *Run, v *value, slot *vocab.Slot, term *vocab.T
 }
 
 // measureLabel says a measure in words: what it measures, of which part, and the
-// amount as written.
+// amount as written. Where the unit stands elsewhere in the cell, it is added.
 func measureLabel(m *reading.Measure, text string) string {
 	s := strings.TrimSpace(text[m.Start:m.End])
+	if unit := m.UnitText; unit != "" && !strings.HasSuffix(s, unit) {
+		s += " " + unit
+	} else if unit == "" && m.Unit != reading.UnitNone {
+		s += " " + string(m.Unit)
+	}
 	what := string(m.Element)
 	if m.Part != "" {
 		if what != "" {
@@ -103,6 +108,11 @@ func measureLabel(m *reading.Measure, text string) string {
 		return s
 	}
 	return what + ": " + s
+}
+
+// middle is the number half-way between two.
+func middle(a, b reading.Number) string {
+	return ratNumber(new(big.Rat).Mul(new(big.Rat).Add(a.Rat(), b.Rat()), big.NewRat(1, 2)))
 }
 
 // number gives a number as JSON, or "" if there is none.

@@ -49,7 +49,7 @@ func rowReaderNames() []string { return slices.Sorted(maps.Keys(rowReaders)) }
 // read makes what a reader finds in a text.
 func (r *Run) read(v *value, f *fill) (made, filled bool) {
 	n := v.node
-	if n.when != nil && !r.truth(n.when) {
+	if !r.holds(n.whens) {
 		return false, false
 	}
 	s, _ := r.fill(v.text)
@@ -100,13 +100,14 @@ func (r *Run) say(kind entity.Kind, v *value, slot *vocab.Slot, term *vocab.Term
 
 // The classes and terms of what readers write.
 var (
-	nameClass, typeClass, unitClass *vocab.Class
-	nameContent, nameType, label    *vocab.Term
-	displayTitle                    *vocab.Authority
+	nameClass, typeClass, unitClass, currencyClass *vocab.Class
+	nameContent, nameType, label                   *vocab.Term
+	displayTitle                                   *vocab.Authority
 )
 
 func init() {
 	nameClass, typeClass, unitClass = vocab.ClassByKey("Name"), vocab.ClassByKey("Type"), vocab.ClassByKey("MeasurementUnit")
+	currencyClass = vocab.ClassByKey("Currency")
 	nameContent, nameType, label = nameClass.Term("content"), nameClass.Term("classified_as"), typeClass.Term("_label")
 	displayTitle, _ = vocab.AuthorityByCURIE("aat:300404669")
 }

@@ -4,8 +4,11 @@ var ruleUnreachable = &Rule{Name: "unreachable", About: "a part of a mapping tha
 
 func checkUnreachable(c *compiler, d *document) {
 	d.root.walk(func(n *node) {
-		if n.when != nil && n.when.konst != nil && !*n.when.konst {
-			c.add(ruleUnreachable, n.when.span, "this condition is never true, so the node is never made", "")
+		for _, w := range n.whens {
+			if w.konst == nil || *w.konst {
+				continue
+			}
+			c.add(ruleUnreachable, w.span, "this condition is never true, so the node is never made", "")
 		}
 		for _, f := range n.fills {
 			for _, v := range f.values {
@@ -27,7 +30,7 @@ func (v *value) always() bool {
 	case literalValue:
 		return v.text.holes == 0
 	case nodeValue:
-		return v.node.static && v.node.when == nil && v.node.each == nil
+		return v.node.static
 	default:
 		return false
 	}

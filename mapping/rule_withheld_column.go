@@ -21,6 +21,9 @@ func checkWithheldColumn(c *compiler, d *document) {
 			}
 		})
 	}
+	for _, t := range d.sets {
+		see(t)
+	}
 	d.root.walk(func(n *node) {
 		n.texts(see)
 		if n.each != nil && n.each.kid >= 0 {

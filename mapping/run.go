@@ -24,6 +24,7 @@ const (
 	problemBadIRI      ProblemRule = "bad-iri"                      // a cell that should hold an IRI
 	problemBadValue    ProblemRule = "bad-value"                    // a cell that should hold a number or a date
 	problemExpression  ProblemRule = "expression-failed"            // an expression that failed on this record
+	problemUnknownSet  ProblemRule = "unknown-set"                  // a set that the site file does not declare
 	problemCannotCarry ProblemRule = "cannot-carry"                 // a value the profile's syntax can't carry
 )
 
@@ -141,7 +142,7 @@ func (r *Run) document(d *document, row *source.Row, emit func(*entity.Document,
 			r.doc.Lean(r.p.seed, r.full)
 		}
 		if r.root(d.root) {
-			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: d.sets, Once: d.once, Row: row})
+			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: r.sets(d), Once: d.once, Row: row})
 		}
 	}
 	if d.root.each != nil {
@@ -150,6 +151,25 @@ func (r *Run) document(d *document, row *source.Row, emit func(*entity.Document,
 		one()
 	}
 	return err
+}
+
+// sets names the harvest sets of a document.
+func (r *Run) sets(d *document) []string {
+	if len(d.sets) == 0 {
+		return nil
+	}
+	out := make([]string, 0, len(d.sets))
+	for _, t := range d.sets {
+		s, filled := r.fill(t)
+		switch {
+		case s == "":
+		case filled && !r.p.sets[s]:
+			r.textProblem(problemUnknownSet, t, s, "the site file declares no set of this name")
+		default:
+			out = append(out, strings.Clone(s))
+		}
+	}
+	return out
 }
 
 // Places gives the cells from which the event at index i of the document last
@@ -212,7 +232,7 @@ func (r *Run) repeat(e *each, f func()) {
 
 // root makes the document's root. It reports whether there is a document.
 func (r *Run) root(n *node) bool {
-	if n.when != nil && !r.truth(n.when) {
+	if !r.holds(n.whens) {
 		return false
 	}
 	iri, ok := r.iri(n)
@@ -248,7 +268,7 @@ func (r *Run) one(n *node) (made, filled bool) {
 		r.doc.Put(n.block)
 		return true, false
 	}
-	if n.when != nil && !r.truth(n.when) {
+	if !r.holds(n.whens) {
 		return false, false
 	}
 	mark := r.doc.Mark()
@@ -373,25 +393,26 @@ func (r *Run) literal(v *value, f *fill) (made, filled bool) {
 
 // term makes references from a term list.
 func (r *Run) term(v *value, f *fill) (made, filled bool) {
-	if v.node.when != nil && !r.truth(v.node.when) {
+	if !r.holds(v.node.whens) {
 		return false, false
 	}
-	words, _ := r.fill(v.text)
+	words, dynamic := r.fill(v.text)
 	if words == "" {
 		return false, false
 	}
 	if v.split == "" {
-		return r.word(v, f, words)
+		made, _ = r.word(v, f, words)
+		return made, dynamic
 	}
 	for rest, more := words, true; more; {
 		var w string
 		w, rest, more = strings.Cut(rest, v.split)
 		if w = strings.TrimSpace(w); w != "" {
-			m, fl := r.word(v, f, w)
-			made, filled = made || m, filled || fl
+			m, _ := r.word(v, f, w)
+			made = made || m
 		}
 	}
-	return made, filled
+	return made, dynamic
 }
 
 func (r *Run) word(v *value, f *fill, word string) (made, filled bool) {
@@ -454,9 +475,13 @@ func (r *Run) conceptDocument(m *madeTerm) {
 	r.doc.Text(m.class.Term("_label"), false, m.label, -1)
 	for _, s := range vocab.Record(m.class)[0].Shape.Slots {
 		if s.Key == "identified_by" {
-			nameClass := vocab.ClassByKey("Name")
-			r.doc.Begin(m.class.Term(s.Key), true, nameClass, false, "name", -1)
-			r.doc.Text(nameClass.Term("content"), false, m.label, -1)
+			r.doc.Begin(m.class.Term(s.Key), true, nameClass, false, "primary-name", -1)
+			if a, ok := vocab.AuthorityByCURIE("aat:300404670"); ok {
+				r.doc.Begin(nameType, true, typeClass, true, a.IRI, -1)
+				r.doc.Text(label, false, a.Label, -1)
+				r.doc.End()
+			}
+			r.doc.Text(nameContent, false, m.label, -1)
 			r.doc.End()
 		}
 	}
@@ -582,7 +607,11 @@ func (r *Run) wholeIRI(s string) (string, bool) {
 			b = appendEncoded(b, c)
 		}
 	}
-	return fullIRI(r.p.Base, r.doc.Made(b, from))
+	made := r.doc.Made(b, from)
+	if strings.ContainsAny(s, " \n") && !hasScheme(made) {
+		return "", false // words, not a path
+	}
+	return fullIRI(r.p.Base, made)
 }
 
 // appendPath appends a cell's text as part of a path: what RFC 3986 does not let

@@ -160,6 +160,9 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, byRule map[mapp
 	if notes := rep.Notes(); len(notes) > 0 {
 		fmt.Fprintln(w, "Repairs and oddities of the exports")
 		for _, n := range notes {
+			if n.Kind == source.Unclaimed && t.Records[n.Source] > 0 {
+				continue // these rows have a mapping of their own
+			}
 			where := n.Source
 			if n.Column != "" {
 				where += ", " + n.Column
