@@ -2,10 +2,13 @@ package conformance
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strings"
 	"testing"
 
 	"ropewalk/conformance/outside"
+	"ropewalk/mapping/validate"
 )
 
 // TestOntologyRead proves the reading of the published ontologies: two readers of
@@ -38,6 +41,37 @@ func TestExamplesOntology(t *testing.T) {
 		outside.Uses(quads, uses)
 	}
 	checkUses(t, ontology, "ontology-examples", uses, 2000)
+}
+
+// TestValidateAgrees holds the verdicts of our own check of domain and range
+// against those of the published ontologies: every class with every property and
+// every class or datatype.
+func TestValidateAgrees(t *testing.T) {
+	ontology := outside.PublishedOntology(t, outside.Knakk())
+	dev := outside.LoadDeviations(t, "validate")
+	classes := ontology.Classes()
+	objects := append([]string{xsdNS + "string", xsdNS + "dateTime", xsdNS + "double", xsdNS + "integer"}, classes...)
+	compared := 0
+	for _, p := range ontology.Properties(true) {
+		var fault error
+		for i, s := range classes {
+			if i%8 != 0 && !outside.Long() {
+				continue
+			}
+			for _, o := range objects {
+				compared++
+				use := outside.Use{Subject: s, Property: p, Object: o}
+				theirs := ontology.Allows(use)
+				ours, why := validate.Allowed(s, p, o)
+				if ours != (theirs == nil) && fault == nil {
+					fault = fmt.Errorf("%v: we say %v (%s), the ontologies %v", use, ours, why, theirs)
+				}
+			}
+		}
+		dev.Check(p[strings.LastIndexAny(p, "#/")+1:], fault)
+	}
+	t.Logf("%d uses of properties compared", compared)
+	dev.Done(true, 330)
 }
 
 // checkUses holds the uses of properties against the ontologies.

@@ -14,6 +14,7 @@ import (
 const (
 	rdfNS  = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
 	rdfsNS = "http://www.w3.org/2000/01/rdf-schema#"
+	xsdNS  = "http://www.w3.org/2001/XMLSchema#"
 	crmNS  = "http://www.cidoc-crm.org/cidoc-crm/"
 )
 

@@ -2,6 +2,7 @@ package outside
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -16,7 +17,8 @@ type Ontology struct {
 }
 
 // The files of an [Ontology], in the order in which they are believed: a property
-// that an earlier file declares is not looked up in a later one.
+// that an earlier file declares is not looked up in a later one. The last is an
+// older CRM, which the profile ships.
 var ontologyFiles = []string{
 	"crm/CIDOC_CRM_v7.1.3.rdf",
 	"linked-art/ns-terms/index.xml",
@@ -58,9 +60,11 @@ func (o *Ontology) add(file string, quads []Quad) {
 			}
 		}
 	}
+	older := file == ontologyFiles[len(ontologyFiles)-1]
 	for _, q := range quads {
-		if q.P.Value == rdfs+"subClassOf" && !slices.Contains(o.classes[q.S.Value], q.O.Value) {
-			// A later file may put a class under another one, never take it away.
+		// The profile puts classes of CRM under its own too; what an older CRM said
+		// of classes that CRM still has is past.
+		if q.P.Value == rdfs+"subClassOf" && !slices.Contains(o.classes[q.S.Value], q.O.Value) && (!older || o.source[q.S.Value] == file) {
 			o.classes[q.S.Value] = append(o.classes[q.S.Value], q.O.Value)
 		}
 		if o.source[q.S.Value] != file {
@@ -204,4 +208,19 @@ func shorts(iris []string) (out []string) {
 		out = append(out, short(i))
 	}
 	return out
+}
+
+// Classes lists the classes declared, sorted.
+func (o *Ontology) Classes() []string { return slices.Sorted(maps.Keys(o.classes)) }
+
+// Properties lists the properties declared, sorted; with current, without those
+// that only the profile's copy of an older CRM declares.
+func (o *Ontology) Properties(current bool) (list []string) {
+	for iri, file := range o.source {
+		if _, isClass := o.classes[iri]; !isClass && (!current || file != ontologyFiles[len(ontologyFiles)-1]) {
+			list = append(list, iri)
+		}
+	}
+	slices.Sort(list)
+	return list
 }
