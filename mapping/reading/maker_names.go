@@ -112,7 +112,7 @@ var groupWords = wordSet(`company co co. cie cie. corp corp. corporation ltd ltd
 	 gallery museum museet institute institution university college school society association club guild office department bureau laboratory observatory dockyard shipyard brewery mint mill mills collective group
 	 glasbruk glasbruket bruk järnverk fabrik fabriken vapenfabrik porslinsfabrik silvergruva kloster slott slottet rustkammare rustkammaren kammaren braherustkammaren auktionsverk konsthandel förlag tryckeri armén bolag aktiebolag
 	 verlag werkstätten werkstätte werkstatt fabrique manufacture atelier ateliers maison imprimerie éditions edizioni officina fabbrica real royal-mint project projects team band crew publishers publishing printers industries
-	 instruments opticians arkivet porträttarkivet biblioteket biblioteket. sällskap hushållningssällskap`)
+	 instruments opticians navy army airforce ministry admiralty council committee commission board trust foundation survey railway railways firma fa fa. messrs arkivet porträttarkivet biblioteket biblioteket. sällskap hushållningssällskap`)
 
 var familyWords = wordSet(`family familie familjen famille famiglia familia ätten släkten slægten`)
 
@@ -129,6 +129,8 @@ var knownPlaces = wordSet(`london paris berlin wien vienna rom rome roma milan m
 	 edinburgh glasgow dublin belfast cardiff birmingham manchester liverpool sheffield leeds bristol bath oxford cambridge york norwich nottingham newcastle coventry derby worcester plymouth southampton hull
 	 dresden leipzig hamburg bremen köln cologne münchen munich nürnberg nuremberg augsburg frankfurt stuttgart hannover meissen meißen basel zürich zurich bern geneva genève prag prague praha budapest warsaw warszawa krakow
 	 moscow moskva petersburg riga tallinn reval danzig gdańsk königsberg boston philadelphia chicago baltimore washington "new" sydney melbourne tokyo kyoto beijing delhi calcutta bombay cairo istanbul constantinople strasbourg lyon marseille rouen limoges sèvres jena wetzlar kassel mainz solingen dordrecht deventer siena ferrara bologna urbino fontainebleau barbizon nancy dijon england scotland france germany sweden italy usa u.s.a. uk`)
+
+var addressWords = wordSet(`street road rd. lane avenue ave. square terrace row strasse straße str. gasse platz gata gatan vägen rue boulevard quai via viale piazza calle plaza straat gracht`)
 
 // isInitial says whether a word is initials: J., J.M.W., W, Fr.
 func isInitial(w string) bool {

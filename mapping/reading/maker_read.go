@@ -9,11 +9,12 @@ import "strings"
 //	segment = maker | given names of the family name before | qualifier | role | life dates | title | place
 //	maker   = { qualifier | role [ ":" ] } name { "(" role | qualifier | life dates ")" } [ ( "and" | "or" ) maker ]
 type makerParser struct {
-	text string
-	c    *MakerConventions
-	life *Conventions
-	out  []Maker
-	err  *Unread
+	text  string
+	c     *MakerConventions
+	life  *Conventions
+	out   []Maker
+	err   *Unread
+	depth int
 }
 
 // ReadMakers reads the makers of a cell: "Charles Turner, after Joseph Mallord William
@@ -195,6 +196,12 @@ func (p *makerParser) group(g piece) {
 			i++
 			continue
 		}
+		if p.birthNameBetween(segs[i:]) {
+			p.inverted(segs[i].piece, segs[i+2].piece)
+			p.attach(segs[i+1])
+			i += 3
+			continue
+		}
 		// Names side by side: several makers, or family and given names.
 		j := i + 1
 		for j < len(segs) && segs[j].kind == segmentName {
@@ -203,6 +210,30 @@ func (p *makerParser) group(g piece) {
 		p.names(segs[i:j])
 		i = j
 	}
+}
+
+// isAddress: "Fleet Street", but not "George Street".
+func isAddress(s string) bool {
+	words := strings.Fields(s)
+	for i, w := range words {
+		if has(addressWords, w) && len(words) > 1 {
+			return !isGiven(words[0]) && !has(nameTitles, words[0]) || i+1 < len(words) && has(knownPlaces, words[i+1])
+		}
+	}
+	return false
+}
+
+// birthNameBetween: "Mörner, f. Bielke, Christina Anna".
+func (p *makerParser) birthNameBetween(segs []segment) bool {
+	if len(segs) < 3 || segs[1].kind != segmentSuffix || segs[2].kind != segmentName || p.c.Order == NameOrderNatural || len(segs) > 3 && segs[3].kind == segmentName {
+		return false
+	}
+	if first, _, _ := strings.Cut(strings.ToLower(p.str(segs[1].piece)), " "); !birthNames[first] {
+		return false
+	}
+	var m Maker
+	a, b := shapeOf(p.stripPrefix(p.str(segs[0].piece), &m)), shapeOf(p.str(segs[2].piece))
+	return pairOrder(&a, &b) == NameOrderInverted && b.firstGiven
 }
 
 // classify says what a segment is, given the ones before it.
@@ -235,7 +266,7 @@ func (p *makerParser) classify(segs []segment, i int) segmentKind {
 			if _, _, q := p.prefixAt(s); !q && !startsUpper(s) {
 				return segmentSuffix
 			}
-		case knownPlaces[l] && !isGiven(s) && (len(prev.words) > 1 || prev.group):
+		case knownPlaces[l] && !isGiven(s), isAddress(s) && !prev.openEnd:
 			return segmentNote
 		}
 	}
@@ -384,7 +415,11 @@ func joinWords(a, b string) string {
 // take takes what another reading of the same maker found.
 func (m *Maker) take(o *Maker) {
 	if o.Qualifier != "" || o.Certainty != "" {
-		m.apply(makerPhrase{qualifier: o.Qualifier, certainty: o.Certainty}, joinNonEmpty(o.QualifierText, o.CertaintyText))
+		text := o.QualifierText
+		if o.CertaintyText != text {
+			text = joinNonEmpty(text, o.CertaintyText)
+		}
+		m.apply(makerPhrase{qualifier: o.Qualifier, certainty: o.Certainty}, text)
 	}
 	if o.Role != "" {
 		m.setRole(o.Role, o.RoleText)

@@ -40,7 +40,7 @@ func renderMakers(text string, c *Conventions) string {
 }
 
 func TestReadMakersGolden(t *testing.T) {
-	checkGolden(t, "testdata/makers.txt", 200, renderMakers)
+	checkGolden(t, "testdata/makers.txt", 270, renderMakers)
 }
 
 func TestMakerSpans(t *testing.T) {
@@ -62,7 +62,7 @@ func TestMakerSpans(t *testing.T) {
 // FuzzReadMakers: reading never panics and is deterministic, spans lie in the text, and a
 // maker with a plain name is read back from its regular form.
 func FuzzReadMakers(f *testing.F) {
-	for _, g := range readMeasureGolden(f, "testdata/makers.txt", 200) {
+	for _, g := range readMeasureGolden(f, "testdata/makers.txt", 270) {
 		f.Add(g.text, uint8(0))
 		f.Add(g.text, uint8(2))
 	}

@@ -109,6 +109,8 @@ func buildMakerPhrases() map[string]makerPhrase {
 	doubt(CertaintyDoubtful, "doubtful|not by")
 	delete(m, "not by") // a denial is no attribution
 	doubt(CertaintyCertain, "certain|certainly|säker|säkert|sicher|certainement|zeker|certo|cierto|sikker")
+	m["either"] = makerPhrase{prefix: true}
+	m["entweder"] = makerPhrase{prefix: true}
 	m["by"] = makerPhrase{prefix: true}
 	m["av"] = makerPhrase{prefix: true}
 	m["par"] = makerPhrase{prefix: true}
