@@ -40,3 +40,13 @@ func BenchmarkDateEDTF(b *testing.B) {
 		_ = d.EDTF()
 	}
 }
+
+func BenchmarkDateMemo(b *testing.B) {
+	m := NewDateMemo(nil, 0)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := m.Read("late 18th–early 19th century"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

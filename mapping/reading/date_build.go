@@ -30,6 +30,15 @@ func (p *dateParser) build(e *EDTF) bool {
 		n++
 		i = next
 	}
+	if n == 2 && !or && p.stage[0] == p.stage[p.n-1] {
+		if a, b := &e.first, &e.more[0]; !a.span && !b.span && a.begin.kind == edtfOnward && b.begin.kind == edtfUpTo {
+			if dateLastDay(b.begin.b).Compare(dateFirstDay(a.begin.a)) < 0 {
+				return p.failAt(&p.units[0], "backwards", "the time ends before it begins")
+			}
+			a.begin, e.more = edtfPoint{kind: edtfWithin, a: a.begin.a, b: b.begin.b}, nil // "after 1500, before 1550"
+			n = 1
+		}
+	}
 	if n > 1 {
 		e.form = edtfAllOf
 		if or || p.vagueList(e) {

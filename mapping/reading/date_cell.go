@@ -196,8 +196,16 @@ func (p *dateParser) clauses() bool {
 		case dateOr:
 			conn = connOr
 		case dateAnd:
+			if p.peek(1).class == dateEnd && p.n == 2 && p.units[0].between {
+				p.i++
+				return true
+			}
 			conn, fresh = connAnd, true
 		case dateComma, dateSemi, dateColon:
+			if p.n > 0 && p.units[p.n-1].between {
+				conn = connRange // "1855 entre ; 1865 et"
+				break
+			}
 			conn, fresh = connComma, true
 			if p.peek(1).class == dateOr {
 				p.i++
@@ -306,8 +314,8 @@ func (p *dateParser) stageAhead() (stage int64, ok bool) {
 		switch t := p.peek(k); t.class {
 		case dateStage:
 			p.i += k + 1
-			for p.tok().class == dateAnd && p.peek(1).class == dateStage {
-				p.i += 2 // "reworked and exhibited"
+			for p.tok().class == dateStage || p.tok().class == dateAnd && p.peek(1).class == dateStage {
+				p.i++ // "reworked and exhibited", "print executed"
 			}
 			return t.val, true
 		case dateWord, dateNoise, dateOf, dateMaybe, datePart, dateAbout, dateRulerW, dateReignN, datePeriod:
@@ -484,26 +492,19 @@ func (p *dateParser) zodiac() (done, ok bool) {
 	return true, true
 }
 
-// period reads a period's name with its years, and a closer date after them:
-// "Edo period (1600-1868)", "Qing dynasty, 1644-1911, about 1900".
+// period reads a period's name with its years, and closer dates after them: "Edo
+// period (1600-1868)", "Qing dynasty, 1644-1911, about 1900", "Ming dynasty
+// (1368–1644), 15th century".
 func (p *dateParser) period(e *EDTF) (ok, done bool) {
-	k, named := 0, false
-	for ; ; k++ {
-		t := p.peek(k)
-		switch t.class {
-		case datePeriod, dateReignW, dateReignN:
-			named = true
-			continue
-		case dateOrdinal, dateOr, dateDash, datePart, dateNoise, dateOf, dateMaybe, dateAnd:
-			continue
-		}
-		break
-	}
-	open := p.peek(k).class == dateOpen
-	if !named || !open && p.peek(k).class != dateComma || k == 0 || !p.numberBehind(k) {
+	k, open := p.periodName()
+	if k == 0 {
 		return true, false
 	}
 	p.i += k + 1
+	if !open && !p.rangeAndMore() {
+		// "Edo period, 18th century": the name has no years of its own
+		return p.clauses() && p.n > 0 && p.fill() && p.build(e) || p.unknown(), true
+	}
 	if !p.periodYears(e, open) {
 		return false, true
 	}
@@ -518,25 +519,68 @@ func (p *dateParser) period(e *EDTF) (ok, done bool) {
 	}
 	p.i++
 	outer := e.corners(&defaultDateConventions)
-	p.n = 0
+	p.n, p.finest = 0, DatePrecisionNone
 	*e = EDTF{}
-	if !p.clauses() || !p.fill() || !p.build(e) {
-		return false, true
+	if ok, done := p.period(e); !ok || !done && !(p.clauses() && p.n > 0 && p.fill() && p.build(e)) {
+		return p.unknown(), true
 	}
-	inner := e.corners(&defaultDateConventions)
 	exact := DateConventions{Circa: DateCircaFixed}
-	narrow := e.corners(&exact)
-	if !narrow.EarliestBegin.Known() || !narrow.LatestEnd.Known() || !inner.LatestEnd.Known() ||
-		narrow.EarliestBegin.Compare(outer.EarliestBegin) < 0 || narrow.LatestEnd.Compare(outer.LatestEnd) > 0 {
+	inner := e.corners(&exact)
+	if !inner.EarliestBegin.Known() || !inner.LatestEnd.Known() || !outer.EarliestBegin.Known() || !outer.LatestEnd.Known() ||
+		inner.EarliestBegin.Compare(outer.EarliestBegin) < 0 || inner.LatestEnd.Compare(outer.LatestEnd) > 0 {
 		return p.fail("contradiction", "the date is not within the years given for the period"), true
 	}
 	return true, true
 }
 
-// numberBehind reports whether a number of years stands k tokens on or later.
+// periodName gives the number of tokens that name a period before a date, which
+// stands in brackets or after a comma; 0 if none do.
+func (p *dateParser) periodName() (k int, open bool) {
+	named := false
+	for ; ; k++ {
+		t := p.peek(k)
+		switch t.class {
+		case datePeriod, dateReignN:
+			named = true
+			continue
+		case dateReignW:
+			if n := p.peek(k + 1); n.class == dateNumber && n.n <= 2 { // "Dynasty 18"
+				k++
+			}
+			named = true
+			continue
+		case dateOrdinal, dateOr, dateDash, datePart, dateNoise, dateOf, dateMaybe, dateAnd:
+			continue
+		}
+		break
+	}
+	open = p.peek(k).class == dateOpen
+	if !named || !open && p.peek(k).class != dateComma || !p.numberBehind(k) {
+		return 0, false
+	}
+	return k, open
+}
+
+// rangeAndMore reports whether a range and then a comma follow.
+func (p *dateParser) rangeAndMore() bool {
+	dash := false
+	for k := 0; ; k++ {
+		switch p.peek(k).class {
+		case dateEnd, dateClose, dateOpen:
+			return false
+		case dateDash, dateTo:
+			dash = true
+		case dateComma, dateSemi:
+			return dash
+		}
+	}
+}
+
+// numberBehind reports whether a number stands k tokens on or later.
 func (p *dateParser) numberBehind(k int) bool {
 	for ; p.i+k < p.lex.n; k++ {
-		if t := p.peek(k); t.class == dateNumber && t.n >= 2 {
+		switch t := p.peek(k); t.class {
+		case dateNumber, dateOrdinal, dateDecades, dateHundreds:
 			return true
 		}
 	}

@@ -58,7 +58,7 @@ func (p *dateParser) monthYear(u *dateUnit, m, y *dateToken, k int) (done, ok bo
 
 // threeFigures reads three numbers with the same sign between them.
 func (p *dateParser) threeFigures(u *dateUnit, a *dateToken) (done, ok bool) {
-	b, c := p.peek(1), p.peek(1)
+	var b, c *dateToken
 	k := 0
 	dotted := a.flags&dateDotted != 0
 	switch {

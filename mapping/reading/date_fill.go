@@ -48,6 +48,8 @@ func (p *dateParser) fromRight(l, r *dateUnit, conn dateConn) bool {
 		l.kind = r.kind
 	case l.kind == unitNumber && l.n == 2 && r.tal && r.kind == unitHundred && r.n == 4 && l.num*100 < r.num && l.num >= 5:
 		l.kind, l.num, l.n = unitHundred, l.num*100, 4 // Danish "17-1800-tallet"
+	case l.kind == unitDecade && l.n == 2 && r.kind == unitDecade && r.n == 4 && conn != connComma:
+		l.num, l.n = r.num-r.num%100+l.num, 4 // "20er/30er Jahre des 20. Jh."
 	case l.small() && r.kind == unitDay:
 		if l.num < 1 || l.num > 31 || l.n > 2 {
 			return true

@@ -6,7 +6,7 @@ type Life struct {
 	Text   string // the words as given
 	Born   Date   // birth or founding
 	Died   Date   // death or closing
-	Active Date   // activity; a person was alive then
+	Active Date   // activity, or a date with nothing to say what it is; a person was alive then
 }
 
 // ReadLife reads the life dates of one person or firm: "1852–1911", "born 1930",
@@ -34,6 +34,17 @@ func ReadLife(text string, c *Conventions) (Life, error) {
 	l.Born = parts.date(text, parts.born, p.c)
 	l.Died = parts.date(text, parts.died, p.c)
 	l.Active = parts.date(text, parts.active, p.c)
+	if parts.single.form != edtfNone {
+		if parts.active.form != edtfNone {
+			p.fail("two-dates", "more dates are given than one life has")
+			return Life{Text: text}, p.unread(text, t)
+		}
+		l.Active = parts.date(text, parts.single, p.c)
+	}
+	if l.Born.Text == "" && l.Died.Text == "" && l.Active.Text == "" {
+		p.fail("no-date", "the words give no dates")
+		return l, p.unread(text, t)
+	}
 	return l, nil
 }
 
@@ -299,7 +310,9 @@ func (p *dateParser) lifePlace(l *lifeParts, role, endRole lifeRole, open bool) 
 	}
 	u := &p.units[0]
 	if next == p.n {
-		first = p.bounded(first, u.bound)
+		if u.bound != boundSince {
+			first = p.bounded(first, u.bound)
+		}
 		switch {
 		case u.life&lifeBorn != 0 && u.life&lifeDied != 0: // "1593*+"
 			return p.lifeBorn(l, first) && p.lifeDied(l, first)
@@ -325,6 +338,11 @@ func (p *dateParser) lifePlace(l *lifeParts, role, endRole lifeRole, open bool) 
 	}
 	if _, _, ok := p.inOrder(u, v, first, last); !ok {
 		return false
+	}
+	if role == roleSpan && endRole == roleSpan && u.kind >= unitDecade && v.kind >= unitDecade && u.life|v.life == 0 && first.closed() && last.closed() && u.bound|v.bound == 0 {
+		lo, _ := first.low()
+		hi, _ := last.high()
+		return p.lifeSingle(l, role, edtfPoint{kind: edtfWithin, a: lo, b: hi}, false) // "Roman, 1st–2nd century"
 	}
 	between := u.between
 	whole := u.whole

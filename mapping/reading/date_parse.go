@@ -44,6 +44,7 @@ type dateUnit struct {
 	tal        bool // "1600-tal": passes the unit on to a bare year before it
 	dateAt     int32
 	num        int64 // year, first year of a decade or hundred, number of a century
+	within     int64 // "1920 ± 5": the years either way
 	pair       int64 // "1831/2": the second year
 	lo, hi     DateDay
 }
@@ -222,6 +223,9 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 				return true
 			}
 			u.about = true
+			if p.alsoBound() {
+				p.i++
+			}
 		case dateTermW:
 			if n := p.peek(1); n.class != dateNumber || n.n != 4 {
 				return true
@@ -233,8 +237,19 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 				return p.unknown()
 			}
 			u.bound = [...]uint8{boundBefore, boundAfter, boundSince, boundUntil}[t.class-dateBefore]
+			if p.alsoBound() {
+				p.i++
+			}
 			if p.peek(1).class == dateDash && p.peek(1).flags&dateGlued != 0 {
 				p.i++ // pre-1914
+			}
+		case dateOrBefore, dateOrAfter: // "about or before 1500"
+			if !u.about || u.bound != boundNone {
+				return true
+			}
+			u.bound = boundBefore
+			if t.class == dateOrAfter {
+				u.bound = boundAfter
 			}
 		case dateBetween:
 			u.between = true
@@ -288,6 +303,13 @@ func (p *dateParser) prefixes(u *dateUnit) bool {
 		}
 		p.i++
 	}
+}
+
+// alsoBound reports whether a second word of the kind is joined to the one here:
+// "vor/um 1900", "about or before 1500".
+func (p *dateParser) alsoBound() bool {
+	c := p.peek(2).class
+	return (p.peek(1).class == dateOr || p.peek(1).class == dateSlash) && (c == dateAbout || c == dateBefore || c == dateAfter)
 }
 
 // isPart reports whether the part here belongs to what follows. "1600-tal,
@@ -415,6 +437,14 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 		t := p.tok()
 		switch t.class {
 		case dateAbout:
+			if n := p.peek(1); t.val == aboutSign && n.class == dateNumber && n.n <= 3 && u.kind == unitYear {
+				u.within = n.val // "1920 ± 5"
+				p.i++
+				if p.peek(1).class == dateYearW {
+					p.i++
+				}
+				break
+			}
 			if n := p.peek(1).class; n == dateNumber || n == dateOrdinal || n == dateDecades || n == dateMonth {
 				return true // circa of the next date
 			}
@@ -448,6 +478,11 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 				return true
 			}
 			u.bound = [...]uint8{boundBefore, boundAfter, boundSince}[t.class-dateBefore]
+		case dateBetween: // French "1855 entre ; 1865 et"
+			if c := p.peek(1).class; c != dateSemi && c != dateComma {
+				return true
+			}
+			u.between = true
 		case dateStar, dateDagger:
 			if t.flags&dateGlued == 0 && p.peek(1).class == dateNumber {
 				return true // "* 1666 † 1720"
@@ -476,7 +511,7 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 			}
 		case dateComma:
 			// "1910, before"
-			if n := p.peek(1).class; (n == dateBefore || n == dateAfter || n == dateOrBefore || n == dateOrAfter) && p.peek(2).class == dateEnd {
+			if n := p.peek(1).class; (n == dateBefore || n == dateAfter || n == dateOrBefore || n == dateOrAfter || n == dateNoise) && p.peek(2).class == dateEnd {
 				break
 			}
 			if n := p.peek(1); n.class == dateDecadeW && u.kind == unitHundred && p.peek(2).class == dateEnd {
@@ -492,6 +527,10 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 			if c := p.peek(1).class; (c == dateAbout || c == dateMaybe) && p.peek(2).class == dateClose {
 				u.about, u.maybe = u.about || c == dateAbout, u.maybe || c == dateMaybe // "1800 (um)"
 				p.i += 3
+				continue
+			}
+			if p.peek(1).class == dateNoise && p.peek(2).class == dateClose {
+				p.i += 3 // "1871 (Datierung)"
 				continue
 			}
 			if u.kind >= unitYear && p.aloneAfter(1, dateClose) { // "16. Jh. (2. Hälfte)"
@@ -522,6 +561,9 @@ func (p *dateParser) suffixes(u *dateUnit) bool {
 
 // aloneAfter reports whether nothing but a share stands k tokens on, before end.
 func (p *dateParser) aloneAfter(k int, end dateClass) bool {
+	if p.peek(k).class == datePart {
+		return p.peek(k+1).class == end
+	}
 	if c := p.peek(k).class; c != dateNumber && c != dateOrdinal && c != dateLast {
 		return false
 	}

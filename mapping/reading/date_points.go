@@ -101,6 +101,13 @@ func (p *dateParser) yearly(u *dateUnit) (a, b edtfDate, ok bool) {
 	switch u.kind {
 	case unitYear:
 		p.precise(DatePrecisionYear)
+		if u.within != 0 {
+			a.year, b.year = a.year-u.within, b.year+u.within
+			if u.pair != 0 || u.part != partNone || u.within > 500 {
+				return a, b, p.failAt(u, "unknown-words", "a year is given with more limits than can be read")
+			}
+			return a, b, true
+		}
 		if u.pair != 0 {
 			if u.era == eraBC {
 				return a, b, p.failAt(u, "ambiguous-era", "two years in one are given before Christ")

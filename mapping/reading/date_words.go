@@ -49,6 +49,7 @@ const (
 	noiseDes = 12 // French article or Norwegian December
 
 	aboutC       = 1  // circa, or century after a number
+	aboutSign    = 3  // ±, which may have a number of years behind it
 	aboutH       = 2  // Spanish hacia, or German Hälfte after an ordinal
 	centuryS     = 1  // siècle, siglo, saeculum beside a numeral only
 	talT         = 1  // Swedish "1500-t": only written on

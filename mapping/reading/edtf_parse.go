@@ -185,6 +185,9 @@ func (p *edtfParser) date() edtfDate {
 	var d edtfDate
 	prefix := p.mark()
 	d.qual |= prefix
+	if prefix != 0 && p.next('Y') {
+		p.fail("not-edtf") // there is no other component to tell it from
+	}
 	p.year(&d)
 	groups := prefix != 0
 	if m := p.mark(); m != 0 {
