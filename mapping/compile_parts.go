@@ -188,11 +188,7 @@ func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 			l, kid, err := s.layout.Rows(path)
 			if err == nil {
 				x.depth, x.kid = s.depth, kid
-				full := path
-				if s.path != "" {
-					full = s.path + "." + path
-				}
-				x.scope = &scope{parent: sc, depth: sc.depth + 1, layout: l, source: s.source, path: full}
+				x.scope = &scope{parent: sc, depth: sc.depth + 1, layout: l, source: l.Source(), path: l.Path()}
 				return x, x.scope
 			}
 			if first == nil {
@@ -264,14 +260,12 @@ func (c *compiler) withConventions(r *rowReader, sc *scope) *rowReader {
 	return &cp
 }
 
-// conventionsOf gives the habits of the source a scope belongs to.
+// conventionsOf gives the habits of the source a scope belongs to, or else of the
+// nearest around it that has some.
 func (c *compiler) conventionsOf(sc *scope) *reading.Conventions {
 	for s := sc; s != nil; s = s.parent {
-		if s.source != nil {
-			if cv := c.Conventions[s.source.Name]; cv != nil {
-				return cv
-			}
-			break
+		if s.source != nil && c.Conventions[s.source.Name] != nil {
+			return c.Conventions[s.source.Name]
 		}
 	}
 	return c.Conventions[""]

@@ -15,7 +15,12 @@ func checkWithheldColumn(c *compiler, d *document) {
 			if r.scope.source == nil {
 				return
 			}
-			if col, from, withheld := c.withheld(r.scope.source, r.scope.full(r.path)); withheld {
+			col, from, withheld := c.withheld(r.scope.source, r.scope.full(r.path))
+			if !withheld && r.scope.layout != nil { // look-ups within child rows
+				src, path := r.scope.layout.Origin(r.slot)
+				col, from, withheld = c.withheld(src, path)
+			}
+			if withheld {
 				c.add(ruleWithheldColumn, r.span, fmt.Sprintf("the column %q of source %q is withheld", col, from),
 					"no public mapping can read it; the site file says so under \"withheld\"")
 			}
@@ -26,9 +31,9 @@ func checkWithheldColumn(c *compiler, d *document) {
 	}
 	d.root.walk(func(n *node) {
 		n.texts(see)
-		if n.each != nil && n.each.kid >= 0 {
+		if n.each != nil && n.each.kid >= 0 && n.each.scope.path != "" { // repeating for rows reads nothing of what lies below them
 			s := n.each.scope
-			if col, from, withheld := c.withheld(s.source, s.path); withheld {
+			if col, from, withheld := c.withheld(s.source, s.path); withheld && !strings.HasPrefix(col, s.path+".") {
 				c.add(ruleWithheldColumn, n.each.span, fmt.Sprintf("%q of source %q is withheld", col, from), "")
 			}
 		}
@@ -57,6 +62,10 @@ func (c *compiler) withheld(src *source.Source, path string) (column, from strin
 	for _, w := range c.Columns[src.Name].Withheld {
 		if path == w || strings.HasPrefix(path, w+".") {
 			return path, src.Name, true
+		}
+		// The text of an element is that of all elements within.
+		if src.XML() && (path == "." || path == "" || strings.HasPrefix(w, path+".")) && !strings.HasPrefix(w[strings.LastIndexByte(w, '.')+1:], "@") {
+			return w, src.Name, true
 		}
 	}
 	for _, joins := range []map[string]source.Join{src.Lookups, src.Rows} {

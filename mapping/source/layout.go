@@ -55,6 +55,20 @@ func newLayout(s *Source, prefix string) *Layout {
 // joined source.
 func (l *Layout) Source() *Source { return l.src }
 
+// Path is the path from the source's record to the rows that l lays out; "" for
+// the records themselves.
+func (l *Layout) Path() string { return l.prefix }
+
+// Origin is where the values of a slot come from in the end, through look-ups: the
+// source, and the path in its records.
+func (l *Layout) Origin(slot int) (*Source, string) {
+	f := &l.fields[slot]
+	if f.look >= 0 {
+		return l.looks[f.look].sub.Origin(f.sub)
+	}
+	return l.src, l.full(f.path)
+}
+
 // Names are the paths of the fields, by slot.
 func (l *Layout) Names() []string {
 	out := make([]string, len(l.fields))

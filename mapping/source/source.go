@@ -150,5 +150,9 @@ func (s *Source) Size() int64 {
 	return n
 }
 
+// XML reports whether the source's files are XML, where the text of an element
+// is that of all elements within.
+func (s *Source) XML() bool { return s.family == xmls }
+
 // Nested reports whether records have paths rather than columns.
 func (s *Source) Nested() bool { return s.family != tables }
