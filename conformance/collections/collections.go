@@ -92,15 +92,18 @@ func (o *overlay) Open(name string) (fs.File, error) {
 	if err != nil {
 		return nil, named(err, name)
 	}
-	if name != "." {
+	if p != "." {
 		return f, nil
 	}
-	list, err := o.ReadDir(".")
-	if err != nil {
-		f.Close()
-		return nil, err
+	info, err := o.Stat(name)
+	if err == nil {
+		var list []fs.DirEntry
+		if list, err = o.ReadDir(name); err == nil {
+			return &rootDir{File: f, info: info, list: list}, nil
+		}
 	}
-	return &rootDir{File: f, list: list}, nil
+	f.Close()
+	return nil, err
 }
 
 // ReadDir lists a folder, sorted by name.
@@ -160,12 +163,17 @@ type mountInfo struct {
 
 func (m mountInfo) Name() string { return m.name }
 
-// rootDir is the root opened, with the mounted folder among its entries.
+// rootDir is one of the two roots opened: the overlay's, which lists the mounted
+// folder too, or the mounted one under its name.
 type rootDir struct {
 	fs.File
+	info fs.FileInfo
 	list []fs.DirEntry
 	next int
 }
+
+// Stat describes the folder.
+func (d *rootDir) Stat() (fs.FileInfo, error) { return d.info, nil }
 
 // ReadDir gives the next n entries, or all that are left if n is not above zero.
 func (d *rootDir) ReadDir(n int) ([]fs.DirEntry, error) {
