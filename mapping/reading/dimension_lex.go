@@ -41,7 +41,7 @@ type dimensionToken struct {
 	word       *dimensionWord
 }
 
-const maxDimensionTokens = 96
+const maxDimensionTokens = 256
 
 // dimensionLexer cuts a cell into tokens.
 type dimensionLexer struct {

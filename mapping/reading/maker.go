@@ -1,5 +1,7 @@
 package reading
 
+import "strings"
+
 // MakerKind is what sort of maker the words name.
 type MakerKind string
 
@@ -123,3 +125,31 @@ const (
 	RoleAfterDesign   = "after a design by"
 	RoleAfterOriginal = "after an original by"
 )
+
+// ReadRole gives the usual English term for a word that says what a person had to do
+// with a work, in any of the languages read: "Tillverkare", "Stecher", "retailed by".
+// The error, if any, is an [*Unread].
+func ReadRole(text string, c *Conventions) (string, error) {
+	p := makerParser{text: text, c: &MakerConventions{}}
+	if c != nil {
+		p.c = &c.Maker
+	}
+	low := strings.ToLower(strings.TrimSpace(text))
+	if t := p.roles(low); t != "" {
+		return t, nil
+	}
+	if t, ok := roleNotes[low]; ok {
+		return t, nil
+	}
+	return "", &Unread{Text: text, Code: "unknown-words", Reason: "the role is not known", At: -1}
+}
+
+// ReadCertainty gives the certainty that a word stands for: "Förmodad", "vermutlich",
+// "(?)". The error, if any, is an [*Unread].
+func ReadCertainty(text string, _ *Conventions) (Certainty, error) {
+	low := strings.ToLower(strings.TrimSpace(text))
+	if ph, ok := makerPhrases[low]; ok && ph.certainty != "" {
+		return ph.certainty, nil
+	}
+	return "", &Unread{Text: text, Code: "unknown-words", Reason: "the degree of certainty is not known", At: -1}
+}
