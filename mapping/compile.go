@@ -168,6 +168,9 @@ func Compile(files []*File, e Env) (*Program, Diagnostics) {
 		}
 	}
 	if c.diags.Problems() == 0 {
+		c.schema(files)
+	}
+	if c.diags.Problems() == 0 {
 		checkUnusedColumn(c)
 	}
 	c.diags = c.diags.Sort()

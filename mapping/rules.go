@@ -14,7 +14,7 @@ var rules = []*Rule{
 	ruleYAML, ruleMissingHead, ruleWrongValue, ruleBadText, ruleBadExpression, ruleBadIRI, ruleGivenTwice,
 	ruleUnknownClass, ruleUnknownKey, ruleUnknownField, ruleUnknownSource, ruleUnknownTerms, ruleUnknownPattern,
 	ruleUnknownHole, ruleHoleNotGiven, ruleUnknownReader, ruleUnknownSet,
-	ruleOutsideRange, ruleIdentifier, ruleSingleValued, ruleRequiredKey, ruleOutsideCRM,
+	ruleOutsideRange, ruleIdentifier, ruleSingleValued, ruleRequiredKey, ruleOutsideCRM, ruleMappingSchema,
 	ruleUnreachable, ruleWithheldColumn, ruleUnusedColumn,
 }
 

@@ -1,0 +1,18 @@
+package mapping
+
+import "ropewalk/schemas"
+
+var ruleMappingSchema = &Rule{Name: "mapping-schema", About: "something the JSON Schema of mappings refuses, which is what editors check while you write"}
+
+// schema holds the mappings and patterns against their JSON Schema. The other rules
+// say the same more clearly, so it speaks only where they have found nothing.
+func (c *compiler) schema(files []*File) {
+	for _, f := range files {
+		for _, m := range append(append([]*Map{}, f.Mappings...), f.Patterns...) {
+			err := schemas.Mapping().Validate(Plain(m))
+			for _, p := range schemas.Problems(err) {
+				c.add(ruleMappingSchema, Find(m, p.InstancePath), p.Message, didYouMean(p.Key, p.Allowed))
+			}
+		}
+	}
+}
