@@ -135,6 +135,9 @@ func TestMoneySpellings(t *testing.T) {
 		format := rapid.SampledFrom([]string{"£%d %ds %dd", "£%d. %ds. %dd.", "£%d.%d.%d", "£%d-%d-%d", "£%d:%d:%d", "£%d %d/%d", "%dl. %ds. %dd.", "£%d, %ds, %dd", "£%d %d %d", "£%d/%d/%d"}).Draw(t, "format")
 		text := fmt.Sprintf(format, l, s, d)
 		m, err := ReadMoney(text, nil)
+		if format == "£%d %d/%d" && s < d && err != nil && unreadCode(err) == "unread: ambiguous-number" {
+			return // "£1 1/2" may be a pound and a half
+		}
 		if err != nil {
 			t.Fatalf("%q: %v", text, err)
 		}

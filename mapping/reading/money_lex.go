@@ -28,6 +28,7 @@ type moneyToken struct {
 	seps       [4]byte
 	n          int
 	fnum, fden int64 // a fraction after the last part
+	stroke     bool  // the fraction has a stroke, as shillings and pence have
 }
 
 const maxMoneyTokens = 48
@@ -135,7 +136,7 @@ func (l *moneyLexer) number(t *moneyToken, i int) int {
 			return f.end
 		}
 		if f := spacedHalf(s, i); f.end > 0 && width > 0 {
-			t.fnum, t.fden = f.num, f.den
+			t.fnum, t.fden, t.stroke = f.num, f.den, true
 			return f.end
 		}
 		if i >= len(s) {

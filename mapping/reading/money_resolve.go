@@ -108,6 +108,9 @@ func (p *moneyParser) sterling(m *Money) bool {
 				return p.bad(it, "syntax", "pounds stand after smaller money")
 			}
 			if t.fden != 0 {
+				if t.stroke {
+					return p.bad(it, "ambiguous-number", "a fraction of a pound, or shillings and pence")
+				}
 				if t.n != 1 || p.n > 1 {
 					return p.bad(it, "syntax", "a fraction of a pound stands before smaller money")
 				}
