@@ -54,7 +54,7 @@ type Money struct {
 	Value        Number   // in the main unit of the currency; not given if a range or a bound was written
 	Lower        Number   // of a range, or of "over"
 	Upper        Number   // of a range, or of "up to"
-	Currency     Currency //
+	Currency     Currency
 	CurrencyText string   // as written: "£", "gns", "fr."
 	Code         string   // ISO 4217, where the words or the conventions say which
 	Pounds       int64    // the parts as written, for pounds, shillings and pence
