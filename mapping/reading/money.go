@@ -51,13 +51,13 @@ type MoneyConventions struct {
 // Money is an amount of money, as written and in the money of its time.
 type Money struct {
 	Text         string
-	Value        Number   // in the main unit of the currency; not given if a range or a bound was written
-	Lower        Number   // of a range, or of "over"
-	Upper        Number   // of a range, or of "up to"
+	Value        Number // in the main unit of the currency; not given if a range or a bound was written
+	Lower        Number // of a range, or of "over"
+	Upper        Number // of a range, or of "up to"
 	Currency     Currency
-	CurrencyText string   // as written: "£", "gns", "fr."
-	Code         string   // ISO 4217, where the words or the conventions say which
-	Pounds       int64    // the parts as written, for pounds, shillings and pence
+	CurrencyText string // as written: "£", "gns", "fr."
+	Code         string // ISO 4217, where the words or the conventions say which
+	Pounds       int64  // the parts as written, for pounds, shillings and pence
 	Shillings    int64
 	Pence        Number // may have a fraction
 	Guineas      Number // as written; Value is 21 shillings each
