@@ -9,7 +9,6 @@
 package service
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
@@ -17,6 +16,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // State is what has become of a record.
@@ -58,10 +58,17 @@ type Record struct {
 
 	// What follows is set by the store; [Draft.Put] ignores it.
 
-	Seq         int64     // place in the order of all changes, from 1; changes when the content does
+	Seq         int64     // place in the order of all changes, from 1 without gaps; a new one with each version
+	Prev        int64     // Seq of the version before; 0 for the first
 	Publication int64     // number of the publication that made this version
 	Modified    time.Time // time of that publication
+	Change      Change    // what that publication did to the record
 	Digest      Digest    // of the content
+
+	// Left is set in answers to a [Selection] with a Set or Endpoint: the record
+	// is no longer in it since this version. To one who keeps a copy of the set it
+	// is gone; elsewhere it may well be live.
+	Left bool
 }
 
 // Digest is a fingerprint of a record's content: the first 16 bytes of a SHA-256.
@@ -112,16 +119,16 @@ func (r *Record) Check() error {
 	if !addressOf(r.IRI, r.Path) {
 		return bad("address %q does not belong to it", r.Path)
 	}
-	for _, t := range [...]string{r.IRI, r.Label, r.Keys, r.Reason} {
-		if strings.IndexByte(t, 0) >= 0 {
-			return bad("it holds a NUL")
+	for _, t := range [...]string{r.IRI, r.Class, r.Endpoint, r.Label, r.Keys, r.MovedTo, r.Reason} {
+		if !fit(t) {
+			return bad("%q holds a NUL or bytes that are not UTF-8", t)
 		}
 	}
 	if Reserved(r.Path) {
 		return bad("address %q is kept for the service itself", r.Path)
 	}
 	for _, s := range r.Sets {
-		if s == "" || strings.ContainsAny(s, "\n\x00") {
+		if s == "" || !fit(s) || strings.ContainsAny(s, "\n\t") {
 			return bad("%q is not the name of a set", s)
 		}
 	}
@@ -150,6 +157,9 @@ func (r *Record) Check() error {
 	return nil
 }
 
+// fit reports whether a store can keep a text as it is.
+func fit(text string) bool { return utf8.ValidString(text) && strings.IndexByte(text, 0) < 0 }
+
 // addressOf reports whether the last segments of iri, as many as path has, are path.
 func addressOf(iri, path string) bool {
 	at := len(iri)
@@ -170,7 +180,7 @@ type Change uint8
 const (
 	Unchanged Change = iota
 	Added            // the address was never used before
-	Changed          // live, and the content differs
+	Changed          // in the same state as before, and the content differs
 	Returned         // live again after it was withdrawn or moved
 	Withdrawn        // now a tombstone
 	Relocated        // now a redirection to another IRI
@@ -218,6 +228,10 @@ type Publication struct {
 	Number  int64     // from 1; 0 before the first
 	Time    time.Time // UTC, whole seconds, later than that of the publication before
 	Summary Summary
+	First   int64  // Seq of its first change
+	Last    int64  // Seq of its last; that of the current publication is the number of all versions
+	Note    string // free text; may be empty
+	Sources string // what it was made from, in a notation of the publisher's own; may be empty
 }
 
 // NextTime is the time of a publication made now after one made at last: whole
@@ -230,81 +244,4 @@ func NextTime(last, now time.Time) time.Time {
 		t = last.UTC().Truncate(time.Second).Add(time.Second)
 	}
 	return t
-}
-
-// Entry is a live record in a list.
-type Entry struct {
-	IRI, Path, Class, Label string
-}
-
-// Listing asks for a part of the live records of an endpoint, in the order of
-// their paths (by bytes).
-type Listing struct {
-	Endpoint string
-	After    string // path after which to begin; "" for the first
-	Limit    int    // most entries to return; at least 1
-}
-
-// Tally is the number of live records of an endpoint.
-type Tally struct {
-	Endpoint string
-	Live     int
-}
-
-// Store keeps what is published. All methods may be called from several
-// goroutines; several processes may open the same store.
-//
-// Errors are [*Error] values: [NotFound] where a method says so, [Unavailable] when
-// the store cannot be reached or is busy beyond patience (trying again later may
-// help), [Internal] for the rest. If the context ended the work, its error is in
-// the chain.
-type Store interface {
-	// Get returns the record at a path, in whatever state it is. Its code is
-	// NotFound if nothing was ever published there.
-	Get(ctx context.Context, path string) (*Record, error)
-
-	// List returns live records. An endpoint without any gives an empty list.
-	List(ctx context.Context, l Listing) ([]Entry, error)
-
-	// Tallies returns the endpoints with live records, in order of name.
-	Tallies(ctx context.Context) ([]Tally, error)
-
-	// Current returns the last publication, or the zero value before the first.
-	Current(ctx context.Context) (Publication, error)
-
-	// Begin opens a draft of the next publication. There is one draft at a time,
-	// over all processes: Begin waits for the one before to end, until ctx does
-	// (code Unavailable).
-	Begin(ctx context.Context) (Draft, error)
-
-	Close() error
-}
-
-// Draft is a publication in the making. It belongs to one goroutine. End it with
-// Commit or Discard; a draft whose process dies is discarded.
-type Draft interface {
-	// Put takes one record of the run and says how it compares with what is
-	// published. It keeps nothing of r. A record that fails [Record.Check], whose path
-	// was already put, or whose path belongs to another IRI is refused (codes
-	// Invalid and Conflict) and the draft stays as it was. After any other error
-	// the draft can only be discarded. A Gone or Moved record without class and
-	// label takes class, endpoint, label and sets from the version before it.
-	Put(r *Record) (Change, error)
-
-	// Review counts what the draft holds so far, if it were committed now: live
-	// records that were not put count as withdrawn.
-	Review() Summary
-
-	// Withdrawals lists paths of live records that were not put, at most limit,
-	// in the order in which they were published.
-	Withdrawals(limit int) []string
-
-	// Commit publishes all or nothing. Live records that were not put become
-	// tombstones that keep class, endpoint, label and sets. If nothing differs
-	// from what is published, nothing is written and the publication returned is
-	// the last one, with this draft's Summary.
-	Commit(ctx context.Context) (Publication, error)
-
-	// Discard forgets the draft. After Commit it does nothing.
-	Discard() error
 }
