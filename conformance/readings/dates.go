@@ -81,6 +81,8 @@ const (
 	dateVerdicts
 )
 
+var dateVerdictNames = [...]string{"exact", "within", "apart", "misread", "not read", "rightly", "uncompared", "not read, no reading"}
+
 type dateScore struct {
 	habit *dateHabit
 	n     [dateVerdicts]int
@@ -269,11 +271,10 @@ func percent(n, of int) string {
 }
 
 func writeFindings(name string, findings []dateFinding) error {
-	names := [...]string{"exact", "within", "apart", "misread", "not read", "rightly", "uncompared", "not read, no reading"}
 	sort.SliceStable(findings, func(i, j int) bool { return findings[i].verdict < findings[j].verdict })
 	var b strings.Builder
 	for _, f := range findings {
-		fmt.Fprintf(&b, "%s\t%s\t%s\t%s\t%d\t%d\t%s\t%s\n", names[f.verdict], f.row.source, f.row.kind, f.row.text, f.row.earliest, f.row.latest, f.ours, f.code)
+		fmt.Fprintf(&b, "%s\t%s\t%s\t%s\t%d\t%d\t%s\t%s\n", dateVerdictNames[f.verdict], f.row.source, f.row.kind, f.row.text, f.row.earliest, f.row.latest, f.ours, f.code)
 	}
 	return os.WriteFile(name, []byte(b.String()), 0o666)
 }

@@ -80,9 +80,7 @@ func (c *DateCorners) EndOfTheEnd() string { return c.LatestEnd.LastSecond() }
 
 // EDTF is d in the Extended Date/Time Format (Library of Congress, 2019;
 // ISO 8601-2:2019). Read again under the same conventions it gives the same
-// EarliestBegin and LatestEnd, and the same four corners if [Date.EDTFExact]. (If
-// it is not exact and the conventions keep circa from widening ranges, the outer
-// corners may differ by what circa adds to a single date.)
+// EarliestBegin and LatestEnd, and the same four corners if [Date.EDTFExact].
 func (d *Date) EDTF() string {
 	if d.expr.form == edtfInterval && !d.EarliestBegin.Known() && !d.LatestEnd.Known() {
 		return ""

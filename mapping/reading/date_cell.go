@@ -468,7 +468,7 @@ func (p *dateParser) aside() (done, ok bool) {
 	if !ok {
 		return false, false
 	}
-	lo, hi := pt.bounds(&defaultDateConventions, false, false)
+	lo, hi := pt.bounds(&defaultDateConventions, false)
 	if !lo.Known() || !hi.Known() || lo.Compare(u.hi) > 0 || hi.Compare(u.lo) < 0 {
 		return false, p.fail("contradiction", "the year of the era in brackets is another year")
 	}

@@ -9,8 +9,8 @@ type DateConventions struct {
 	// CircaYears is the reach in years either way with DateCircaFixed; 0 leaves
 	// approximate dates as narrow as exact ones.
 	CircaYears int
-	// CircaRanges says what circa does to the ends of a written range ("c. 1750–60")
-	// or of part of a century ("c. mid 19th century"). Default: it widens them as
+	// CircaRanges says what circa does to the ends of a written range ("c. 1750–60",
+	// "c. 1750 –"), in a list, or of part of a century ("c. mid 19th century"). Default: it widens them as
 	// it widens a single date.
 	CircaRanges DateCircaRanges
 
@@ -201,13 +201,12 @@ func (e *EDTF) corners(c *DateConventions) DateCorners {
 // several that all hold: only then do conventions bound an open side.
 func (it *edtfItem) corners(c *DateConventions, single bool) DateCorners {
 	single = single && !it.span
-	both := it.span && it.begin.closed() && it.end.closed()
-	lo, hi := it.begin.bounds(c, !single, both)
+	lo, hi := it.begin.bounds(c, !single)
 	if !it.span {
 		return DateCorners{lo, hi, lo, hi}
 	}
 	r := DateCorners{EarliestBegin: lo, LatestBegin: hi}
-	r.EarliestEnd, r.LatestEnd = it.end.bounds(c, !single, both)
+	r.EarliestEnd, r.LatestEnd = it.end.bounds(c, !single)
 	return r.settled()
 }
 
@@ -261,10 +260,9 @@ func datePick(a, b DateDay, sign int, either bool) DateDay {
 
 // bounds gives the first and last day p may stand for under c; a side that is
 // open is not known.
-// joined says that p is an end of a time or one of several dates that all hold,
-// both that it is an end of a time whose other end is given too.
-func (p *edtfPoint) bounds(c *DateConventions, joined, both bool) (lo, hi DateDay) {
-	keep := (both || p.kind == edtfWithin) && c.CircaRanges == DateCircaKeepsRanges
+// joined says that p is an end of a time or one of several dates that all hold.
+func (p *edtfPoint) bounds(c *DateConventions, joined bool) (lo, hi DateDay) {
+	keep := (joined || p.kind == edtfWithin) && c.CircaRanges == DateCircaKeepsRanges
 	switch p.kind {
 	case edtfSingle:
 		return p.a.widened(c, keep)

@@ -37,8 +37,7 @@ func checkDate(t interface{ Errorf(string, ...any) }, text string, conv *Convent
 		t.Errorf("%q gives %s, which is not read: %v", text, edtf, err)
 		return
 	}
-	outer := e.EarliestBegin == d.EarliestBegin && e.LatestEnd == d.LatestEnd || !d.EDTFExact() && conv.Date.CircaRanges == DateCircaKeepsRanges
-	if !outer || d.EDTFExact() && e.DateCorners != d.DateCorners {
+	if e.EarliestBegin != d.EarliestBegin || e.LatestEnd != d.LatestEnd || d.EDTFExact() && e.DateCorners != d.DateCorners {
 		t.Errorf("%q is %v, but its EDTF %s is %v", text, d.DateCorners, edtf, e.DateCorners)
 	}
 	if _, err := ParseEDTF(edtf); err != nil {

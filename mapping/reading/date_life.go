@@ -445,6 +445,11 @@ func (p *dateParser) lifeActivePoint(l *lifeParts, pt edtfPoint) bool {
 	}
 	// "active 1719 – active 1743"
 	if l.active.form == edtfDateForm || l.active.form == edtfOneOf {
+		a, okA := l.active.first.begin.low()
+		z, okZ := pt.high()
+		if okA && okZ && dateLastDay(z).Compare(dateFirstDay(a)) < 0 {
+			return p.fail("backwards", "the time ends before it begins")
+		}
 		l.active = EDTF{form: edtfInterval, first: edtfItem{span: true, begin: l.active.first.begin, end: pt}}
 		return true
 	}
