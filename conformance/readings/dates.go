@@ -194,7 +194,7 @@ func agreement(r *dateRow, d *reading.Date, h *dateHabit) dateVerdict {
 // spokenOf reports whether the words leave the ends of a life open, so that a
 // museum that gives a lifespan must have made it up.
 func spokenOf(text string) bool {
-	for _, w := range []string{"active", "century", "fl.", "mentioned", "alive", "extant", "born", "died", "founded", "est.", "firm", "flourished"} {
+	for _, w := range []string{"active", "century", "fl.", "mentioned", "alive", "extant", "flourished"} {
 		if strings.Contains(strings.ToLower(text), w) {
 			return true
 		}

@@ -346,7 +346,11 @@ func (p *dateParser) dateAhead() bool {
 			}
 			words = true
 		case dateBefore: // "by" whom
-			if c := p.peek(k + 1).class; c != dateWord && c != dateRulerW {
+			n := k + 1
+			for p.peek(n).class == dateNoise {
+				n++
+			}
+			if c := p.peek(n).class; c != dateWord && c != dateRulerW {
 				return p.numberAhead(k)
 			}
 		case dateNoise, dateOf, dateStage:

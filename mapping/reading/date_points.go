@@ -8,7 +8,7 @@ func (p *dateParser) point(u *dateUnit) (pt edtfPoint, ok bool) {
 	case unitPresent:
 		return edtfPoint{kind: edtfOpen}, true
 	case unitNumber:
-		if u.num < p.c.minYear() && u.era == eraNone {
+		if u.num < p.c.minYear() && u.era == eraNone && u.life == 0 {
 			return pt, p.failAt(u, "small-number", "a small number stands where a year should; nothing says that it is one")
 		}
 		u.kind = unitYear

@@ -12,16 +12,18 @@ type dateRuler struct {
 
 // dateRulers holds the kings and queens of England and Britain from 1066. Days
 // before 14 September 1752 are in the Julian calendar, with years from 1
-// January. The dates are those of the tables in C. R. Cheney, A Handbook of
-// Dates for Students of English History (Royal Historical Society), set down
-// from memory. King John's years began on Ascension Day: see rulerYear. The years
+// January. Set down from memory after C. R. Cheney, A Handbook of Dates for
+// Students of English History (Royal Historical Society), and checked against
+// the Table of British Regnal Years in Select Essays in Anglo-American Legal
+// History I (1907), from which only William I differs (here from his coronation,
+// there from Hastings). King John's years began on Ascension Day: see rulerYear. The years
 // of Philip and Mary and of William and Mary are counted with the queen's and the
 // king's.
 var dateRulers = [...]dateRuler{
 	{"william", 1, DateDay{1066, 12, 25}, DateDay{1087, 9, 9}},
 	{"william", 2, DateDay{1087, 9, 26}, DateDay{1100, 8, 2}},
 	{"henry", 1, DateDay{1100, 8, 5}, DateDay{1135, 12, 1}},
-	{"stephen", 0, DateDay{1135, 12, 22}, DateDay{1154, 10, 25}},
+	{"stephen", 0, DateDay{1135, 12, 26}, DateDay{1154, 10, 25}},
 	{"henry", 2, DateDay{1154, 12, 19}, DateDay{1189, 7, 6}},
 	{"richard", 1, DateDay{1189, 9, 3}, DateDay{1199, 4, 6}},
 	{"john", 0, DateDay{1199, 5, 27}, DateDay{1216, 10, 19}},
@@ -88,7 +90,8 @@ func rulerName(i int64) string {
 }
 
 // findRuler looks a ruler up by name token and number; 0 is for rulers who are
-// the only ones or the first of their name.
+// the only ones of their name, and for Elizabeth I and Mary I, whom nobody
+// numbered before 1952.
 func findRuler(name, number int64) *dateRuler {
 	n := rulerName(name)
 	for i := range dateRulers {
@@ -157,7 +160,8 @@ type dateReign struct {
 
 // dateReigns holds the eras of Japan from 1573 and the reign periods of China
 // from 1368, as in the chronological tables of N. M. Tsuchihashi (Japan) and of the
-// Cihai (China), set down from memory. The year given as the first is the one
+// Cihai (China), set down from memory; those of Japan agree with the eras of the
+// Unicode Common Locale Data Repository. The year given as the first is the one
 // the greater part of the era's first lunar year falls in.
 var dateReigns = [...]dateReign{
 	{"tenshō", 1573, 1592, false}, {"bunroku", 1592, 1596, false}, {"keichō", 1596, 1615, false}, {"genna", 1615, 1624, false},
