@@ -274,6 +274,16 @@ func TestCommand(t *testing.T) {
 		if code := check.ProcessState.ExitCode(); code != 1 || !strings.Contains(out.String(), "Documents made") {
 			t.Errorf("%s: exit %d, %v\n%s", name, code, err, out.String())
 		}
+		for _, f := range render.Formats() {
+			file := filepath.Join(dir, name+"."+f.Name+".gz")
+			export := exec.Command(program, "export", copied, "--format", f.Name, "--out", file)
+			out, _ := export.CombinedOutput()
+			if code := export.ProcessState.ExitCode(); code != 1 { // written, and the records have problems
+				t.Errorf("%s as %s: exit %d\n%s", name, f.Name, code, out)
+			} else if info, err := os.Stat(file); err != nil || info.Size() < 100_000 {
+				t.Errorf("%s as %s: %v, %v", name, f.Name, info, err)
+			}
+		}
 	}
 }
 
