@@ -96,6 +96,9 @@ func (c *compiler) hole(name string, s *Scalar, from, to int, e *env, sc *scope)
 			}
 			return t
 		}
+		if f := pieceField(name, sp, sc); f != nil {
+			return &text{src: s, holes: 1, segs: []segment{{field: f, span: sp}}}
+		}
 		if isWord(name) {
 			c.unknownHole(name, sp, e)
 			return nil
@@ -116,6 +119,19 @@ func (c *compiler) hole(name string, s *Scalar, from, to int, e *env, sc *scope)
 		return nil
 	}
 	return &text{src: s, holes: 1, segs: []segment{{expr: x, span: sp}}}
+}
+
+// pieceField finds a name among the pieces of text that are being gone through: a
+// pattern may split or read what it was given, and name what comes out.
+func pieceField(name string, sp Span, sc *scope) *fieldRef {
+	for s := sc; s != nil && s.layout == nil; s = s.parent {
+		for i, f := range s.fields {
+			if f == name {
+				return &fieldRef{path: name, depth: s.depth, slot: i, span: sp, scope: s}
+			}
+		}
+	}
+	return nil
 }
 
 // isWord reports whether s could only be a name.
