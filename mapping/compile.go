@@ -200,7 +200,7 @@ func (c *compiler) declare(m *Map, library bool) {
 			p.name = scalarText(e.Value)
 			p.span = e.Value.Place()
 			if p.name == "" {
-				c.add(ruleWrongValue, e.Value.Place(), "a pattern's name is a word", "")
+				c.add(ruleWrongValue, e.Value.Place(), "a pattern's name is a word", "such as pattern: my-name")
 				return
 			}
 		case "about":
@@ -225,7 +225,7 @@ func (c *compiler) declare(m *Map, library bool) {
 		}
 	}
 	if old := c.patterns[p.name]; old != nil && !library && !strings.HasPrefix(old.span.File, libraryPrefix) {
-		c.add(ruleGivenTwice, p.span, fmt.Sprintf("the pattern %q is written twice", p.name), "", old.span)
+		c.patternTwice(p, old.span)
 	}
 	c.patterns[p.name] = p
 }
@@ -241,12 +241,16 @@ func (c *compiler) head(f *File, m *Map) {
 
 	name, _ := m.Get("make").(*Scalar)
 	if name == nil || name.Text == "" {
-		c.add(ruleUnknownClass, m.Get("make").Place(), "\"make\" names the class of the document", "such as HumanMadeObject")
+		c.add(ruleUnknownClass, m.Get("make").Place(), "\"make\" names the class of the documents", "such as make: HumanMadeObject")
 		return
 	}
 	d.class = vocab.ClassByKey(name.Text)
 	if d.class == nil || len(vocab.Record(d.class)) == 0 {
-		c.unknownClass(name, documentClasses())
+		if d.class != nil {
+			c.notADocument(name)
+		} else {
+			c.unknownClass(name, documentClasses())
+		}
 		d.class = nil
 		return
 	}
@@ -262,7 +266,7 @@ func (c *compiler) head(f *File, m *Map) {
 			}
 		}
 		if d.endpoint == nil {
-			c.add(ruleUnknownClass, v.Place(), fmt.Sprintf("%s is not served at the endpoint %q", d.class.Key, scalarText(v)), "it is at: "+oneOf(names))
+			c.add(ruleUnknownClass, v.Place(), fmt.Sprintf("%s is not served at the endpoint %q", d.class.Key, scalarText(v)), "it is served at "+orList(names))
 			d.class = nil
 			return
 		}
@@ -295,7 +299,7 @@ func (c *compiler) head(f *File, m *Map) {
 	if v := m.Get("once"); v != nil {
 		d.once = strings.EqualFold(scalarText(v), "true")
 		if x, ok := v.(*Scalar); !ok || !x.Bool {
-			c.add(ruleWrongValue, v.Place(), "\"once\" is true or false", "")
+			c.add(ruleWrongValue, v.Place(), "\"once\" is true or false, without quotes", "")
 		}
 	}
 }

@@ -19,8 +19,9 @@ type part struct {
 
 // expand puts the parts of used patterns in front of a node's own. absent says that
 // a required hole of a pattern was bound to an outer pattern's optional hole that
-// was not given: then there is no node.
-func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
+// was not given, or that a pattern can't be used, which has been said: then there is
+// no node.
+func (c *compiler) expand(parts []part) (all []part, absent bool) {
 	var own []part
 	var uses []part
 	for _, p := range parts {
@@ -40,7 +41,8 @@ func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 		for _, item := range c.list(v) {
 			s, ok := item.(*Scalar)
 			if !ok {
-				c.add(ruleWrongValue, item.Place(), "\"use\" names a pattern", "")
+				c.add(ruleWrongValue, item.Place(), "\"use\" names a pattern", "such as use: primary-name")
+				absent = true
 				continue
 			}
 			p := c.patterns[s.Text]
@@ -49,9 +51,8 @@ func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 				absent = true // nothing more can be said of this node
 				continue
 			}
-			if depth > 20 {
-				c.add(ruleUnknownPattern, s.Span, fmt.Sprintf("the pattern %q uses itself", s.Text), "", p.span)
-				return own, false
+			if c.usesItself(p, s, ve) {
+				return own, true
 			}
 			e := &env{pattern: p, use: s.Span, args: map[string]bound{}, outer: ve}
 			for _, o := range own {
@@ -76,7 +77,7 @@ func (c *compiler) expand(parts []part, depth int) (all []part, absent bool) {
 			for _, b := range p.body {
 				body = append(body, part{b.Key, b.Value, e})
 			}
-			inner, gone := c.expand(body, depth+1)
+			inner, gone := c.expand(body)
 			out, absent = append(out, inner...), absent || gone
 		}
 	}
@@ -114,7 +115,7 @@ var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "r
 
 // fillNode compiles the parts of a node whose class and shape are known.
 func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *reading.Conventions) {
-	parts, _ = c.expand(parts, 0)
+	parts, _ = c.expand(parts)
 	fills := map[string]*fill{}
 	for _, p := range parts {
 		v, ve := c.deref(p.value, p.env)
@@ -146,7 +147,7 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 		case "when":
 			s, ok := v.(*Scalar)
 			if !ok {
-				c.add(ruleWrongValue, v.Place(), "\"when\" is an expression", "")
+				c.add(ruleWrongValue, v.Place(), "\"when\" is an expression", "such as when: title != \"\"")
 				continue
 			}
 			if w := c.expression(s.Text, s, 0, ve, sc, true); w != nil {
@@ -198,7 +199,9 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 			if m, isMap := v.(*Map); isMap && m.Get("first") != nil {
 				return c.first(m, e, n, f, sc, conv)
 			}
-			c.add(ruleWrongValue, v.Place(), fmt.Sprintf("%q holds text, not a node", f.key.Text), "write text with holes")
+			if m, isMap := v.(*Map); !isMap || !c.wantsQuotes(m) {
+				c.add(ruleWrongValue, v.Place(), fmt.Sprintf("%q holds text, not a node", f.key.Text), "write text, or a field in braces within quotes")
+			}
 			return nil
 		}
 		t := c.text(s, e, sc, false)
@@ -212,7 +215,7 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 		}
 		if t.holes == 0 {
 			if why := badLiteral(f.slot.Kind, t.fixed); why != "" {
-				c.add(ruleWrongValue, s.Span, fmt.Sprintf("%q can't hold %q: %s", f.key.Text, t.fixed, why), "")
+				c.add(ruleWrongValue, s.Span, fmt.Sprintf("%q can't hold %q: %s", f.key.Text, t.fixed, why), literalHint(f.slot.Kind))
 				return nil
 			}
 		}
@@ -228,6 +231,8 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 		switch {
 		case x.Get("first") != nil:
 			return c.first(x, e, n, f, sc, conv)
+		case c.wantsQuotes(x):
+			return nil
 		default:
 			return c.nodeValue(x, e, n, f, sc, conv)
 		}
@@ -240,7 +245,7 @@ func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *rea
 func (c *compiler) first(m *Map, e *env, n *node, f *fill, sc *scope, conv *reading.Conventions) *value {
 	for _, en := range m.Entries {
 		if en.Key.Text != "first" {
-			c.add(ruleUnknownKey, en.Key.Span, fmt.Sprintf("%q has no place beside \"first\"", en.Key.Text), "put it into the alternatives")
+			c.add(ruleUnknownKey, en.Key.Span, fmt.Sprintf("%q has no place beside \"first\"", en.Key.Text), "put it into each of the alternatives")
 		}
 	}
 	v, ve := c.deref(m.Get("first"), e)
@@ -287,7 +292,7 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	for _, en := range m.Entries {
 		parts = append(parts, part{en.Key, en.Value, e})
 	}
-	parts, absent := c.expand(parts, 0)
+	parts, absent := c.expand(parts)
 	if absent {
 		return nil
 	}
@@ -313,10 +318,10 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	}
 	val := &value{kind: nodeValue, span: m.Span, node: n}
 	typeV, _, _ := get("type")
-	if tv, _, key := get("type"); tv != nil {
+	if tv, _, _ := get("type"); tv != nil {
 		s, ok := tv.(*Scalar)
 		if !ok {
-			c.add(ruleWrongValue, key.Span, "\"type\" names a class", "")
+			c.add(ruleWrongValue, tv.Place(), "\"type\" names a class", "such as "+orList(slotClasses(f.slot)))
 			return nil
 		}
 		n.class = vocab.ClassByKey(s.Text)
@@ -327,6 +332,9 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	}
 	termV, termE, termKey := get("term")
 	readV, _, readKey := get("read")
+	if !c.together(parts, termKey, readKey) {
+		return nil
+	}
 	switch {
 	case termKey != nil:
 		if termV == nil {
@@ -393,6 +401,29 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	return val
 }
 
+// together checks the words that say what a node is, and those that belong to one
+// of them only.
+func (c *compiler) together(parts []part, term, read *Scalar) bool {
+	ok := true
+	var is *Scalar
+	for _, p := range parts {
+		switch w := p.key.Text; w {
+		case "id", "refer", "term", "read":
+			if is != nil && is.Text != w {
+				c.besides(p.key, is)
+				ok = false
+			}
+			is = p.key
+		case "from", "split", "otherwise":
+			if term == nil && (read == nil || w != "from") {
+				c.wordAlone(p.key)
+				ok = false
+			}
+		}
+	}
+	return ok
+}
+
 func typeOr(v Value, m *Map) Value {
 	if v != nil {
 		return v
@@ -409,6 +440,16 @@ func slotClasses(s *vocab.Slot) []string {
 		}
 	}
 	return slices.Sorted(maps.Keys(seen))
+}
+
+// refers reports whether a reference may stand in a slot.
+func refers(s *vocab.Slot) bool {
+	for _, sh := range s.Shapes {
+		if sh.ID == vocab.IDRequired {
+			return true
+		}
+	}
+	return s.Shapes == nil
 }
 
 // onlyClass is the class of a slot where only one fits, or nil.
@@ -434,23 +475,29 @@ func (c *compiler) referClass(n *node, s *vocab.Slot) *vocab.Class {
 	if n.id == nil {
 		return onlyClass(s, vocab.IDForbidden)
 	}
-	if n.iri == iriLocal && len(n.id.segs)+len(n.id.fixed) > 0 {
-		lit := n.id.fixed
-		if lit == "" {
-			lit = n.id.segs[0].lit
-		}
-		best := -1
-		var cl *vocab.Class
-		for _, d := range c.documents {
-			if d.class != nil && d.prefix != "" && strings.HasPrefix(lit, d.prefix) && len(d.prefix) > best {
-				best, cl = len(d.prefix), d.class
-			}
-		}
-		if cl != nil {
-			return cl
-		}
+	if d := c.maker(n); d != nil {
+		return d.class
 	}
 	return onlyClass(s, vocab.IDRequired)
+}
+
+// maker is the mapping whose documents a reference within the site leads to, as
+// far as its path tells, or nil.
+func (c *compiler) maker(n *node) *document {
+	if n.id == nil || n.iri != iriLocal || len(n.id.segs)+len(n.id.fixed) == 0 {
+		return nil
+	}
+	lit := n.id.fixed
+	if lit == "" {
+		lit = n.id.segs[0].lit
+	}
+	var best *document
+	for _, d := range c.documents {
+		if d.class != nil && d.prefix != "" && strings.HasPrefix(lit, d.prefix) && (best == nil || len(d.prefix) > len(best.prefix)) {
+			best = d
+		}
+	}
+	return best
 }
 
 // settleShape finds the shape of a node in its slot, or says why none fits.

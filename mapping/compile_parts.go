@@ -17,7 +17,9 @@ type getter func(word string) (Value, *env, *Scalar)
 func (c *compiler) text(v Value, e *env, sc *scope, all bool) *text {
 	s, ok := v.(*Scalar)
 	if !ok {
-		c.add(ruleWrongValue, v.Place(), "text is expected here", "")
+		if m, isMap := v.(*Map); !isMap || !c.wantsQuotes(m) {
+			c.add(ruleWrongValue, v.Place(), "text is expected here", "")
+		}
 		return nil
 	}
 	t := &text{src: s, all: all}
@@ -34,7 +36,11 @@ func (c *compiler) text(v Value, e *env, sc *scope, all bool) *text {
 	}
 	ps, at, err := splitTemplate(str)
 	if err != nil {
-		c.add(ruleBadText, s.at(at, at+1), err.Error(), "write {{ or }} for a brace in the text")
+		hint := "close it behind the name of the field; a brace in the text itself is written {{"
+		if str[at] == '}' {
+			hint = "open it in front of the name of the field; a brace in the text itself is written }}"
+		}
+		c.add(ruleBadText, s.at(at, at+1), err.Error(), hint)
 		return nil
 	}
 	for _, p := range ps {
@@ -46,7 +52,7 @@ func (c *compiler) text(v Value, e *env, sc *scope, all bool) *text {
 		name, must := strings.CutSuffix(p.hole, "!")
 		name = strings.TrimSpace(name)
 		if name == "" {
-			c.add(ruleBadText, s.at(p.from, p.to), "this hole is empty", "write the name of a field into the braces")
+			c.add(ruleBadText, s.at(p.from, p.to), "these braces hold nothing", "write the name of a field into them; a brace in the text itself is written {{")
 			return nil
 		}
 		sub := c.hole(name, s, p.from+1, p.to-1, e, sc)
@@ -187,6 +193,8 @@ func (c *compiler) field(path string, sp Span, sc *scope) (*fieldRef, error) {
 	return nil, first
 }
 
+const eachHint = `name child rows, or write { split: "{field}", at: ";" }`
+
 // each compiles what a node is repeated for and gives the scope inside.
 func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 	x := &each{span: v.Place(), kid: -1}
@@ -211,7 +219,7 @@ func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 				first = err
 			}
 		}
-		c.unknownField(y.Text, y.Span, sc, first)
+		c.unknownRows(y, sc, first)
 		return nil, nil
 	case *Map:
 		var by *Scalar
@@ -234,7 +242,7 @@ func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 				}
 				r := rowReaders[name.Text]
 				if r == nil {
-					c.unknownReader(name, rowReaderNames())
+					c.unknownRowReader(name)
 					return nil, nil
 				}
 				x.read, by = r, en.Key
@@ -242,17 +250,19 @@ func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 			case "from":
 				x.text = c.text(ev, ee, sc, false)
 			default:
-				c.add(ruleUnknownKey, en.Key.Span, fmt.Sprintf("%q has no place in \"each\"", en.Key.Text),
-					"write { split: text, at: mark } or { read: reader, from: text }")
+				hint := didYouMean(en.Key.Text, []string{"split", "at", "read", "from"})
+				if hint == "" {
+					hint = eachHint
+				}
+				c.add(ruleUnknownKey, en.Key.Span, fmt.Sprintf("%q has no place in \"each\"", en.Key.Text), hint)
 				return nil, nil
 			}
 		}
 		if by == nil || x.text == nil {
 			if by == nil {
-				c.add(ruleWrongValue, y.Span, "\"each\" does not say what to repeat for",
-					"write { split: text, at: mark } or { read: reader, from: text }")
+				c.add(ruleWrongValue, y.Span, "\"each\" does not say what to repeat for", eachHint)
 			} else if y.Get("from") == nil && y.Get("split") == nil {
-				c.add(ruleWrongValue, y.Span, "the reader is given no text", "add \"from:\"")
+				c.add(ruleWrongValue, y.Span, "the reader is given nothing to read", "add from: with the field that holds the text")
 			}
 			return nil, nil
 		}
@@ -265,7 +275,7 @@ func (c *compiler) each(v Value, e *env, sc *scope) (*each, *scope) {
 		}
 		return x, x.scope
 	default:
-		c.add(ruleWrongValue, v.Place(), "\"each\" names child rows, or splits or reads text", "")
+		c.add(ruleWrongValue, v.Place(), "\"each\" names child rows, or splits or reads text", eachHint)
 		return nil, nil
 	}
 }
@@ -296,7 +306,7 @@ func (c *compiler) iri(v Value, e *env, sc *scope) (*text, iriKind) {
 	if t.holes == 0 {
 		iri, ok := c.fullIRI(t.fixed)
 		if !ok {
-			c.add(ruleBadIRI, t.src.Span, fmt.Sprintf("%q is no IRI", t.fixed), "write a path below the site's base, a full IRI, or a known prefix and name such as aat:300404670")
+			c.badIRI(t.src, t.fixed)
 			return nil, 0
 		}
 		kind := iriAbsolute
@@ -344,6 +354,8 @@ func fullIRI(base, s string) (string, bool) {
 	}
 	if !hasScheme(s) {
 		s = base + strings.TrimPrefix(s, "/")
+	} else if !knownScheme(s) {
+		return "", false
 	}
 	return s, goodIRI(s)
 }
@@ -418,7 +430,7 @@ var iriChar, plainChar = func() (a, b [256]bool) {
 func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *fill) bool {
 	s, ok := v.(*Scalar)
 	if !ok {
-		c.add(ruleWrongValue, v.Place(), "\"term\" names a term list", "")
+		c.add(ruleWrongValue, v.Place(), "\"term\" names one term list", "such as { term: materials, from: \"{material}\" }")
 		return false
 	}
 	val.name = s.Text
@@ -434,7 +446,7 @@ func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *f
 	fv, fe, _ := get("from")
 	if fv == nil {
 		if _, _, k := get("from"); k == nil {
-			c.add(ruleWrongValue, s.Span, "the term list is given no word", "add \"from:\"")
+			c.add(ruleWrongValue, s.Span, "nothing is looked up in the term list", "add from: with the field that holds the word")
 		}
 		return false
 	}
@@ -443,7 +455,7 @@ func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *f
 	}
 	if x, _, _ := get("split"); x != nil {
 		if val.split = scalarText(x); val.split == "" {
-			c.add(ruleWrongValue, x.Place(), "\"split\" is the mark between words", "")
+			c.add(ruleWrongValue, x.Place(), "\"split\" is the mark between the words of a cell", "such as split: \";\"")
 			return false
 		}
 		if !f.slot.Many {
@@ -458,7 +470,7 @@ func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *f
 			val.other = otherwiseLeave
 		case "report":
 		default:
-			c.add(ruleWrongValue, x.Place(), fmt.Sprintf("\"otherwise\" is make, leave or report, not %q", scalarText(x)), "")
+			c.add(ruleWrongValue, x.Place(), fmt.Sprintf("\"otherwise\" is make, leave or report, not %q", scalarText(x)), "without it an unknown word is reported")
 		}
 	}
 	return true
@@ -468,7 +480,7 @@ func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *f
 func (c *compiler) read(val *value, v Value, get getter, sc *scope, f *fill, _ *reading.Conventions) bool {
 	s, ok := v.(*Scalar)
 	if !ok {
-		c.add(ruleWrongValue, v.Place(), "\"read\" names a reader", "")
+		c.add(ruleWrongValue, v.Place(), "\"read\" names one reader", "such as { read: date, from: \"{made}\" }")
 		return false
 	}
 	r := readers[s.Text]
@@ -482,7 +494,7 @@ func (c *compiler) read(val *value, v Value, get getter, sc *scope, f *fill, _ *
 	fv, fe, k := get("from")
 	if fv == nil {
 		if k == nil {
-			c.add(ruleWrongValue, s.Span, "the reader is given no text", "add \"from:\"")
+			c.add(ruleWrongValue, s.Span, "the reader is given nothing to read", "add from: with the field that holds the text")
 		}
 		return false
 	}
@@ -491,6 +503,17 @@ func (c *compiler) read(val *value, v Value, get getter, sc *scope, f *fill, _ *
 		c.singleValued(f, s.Span, fmt.Sprintf("the reader %q may find several", s.Text))
 	}
 	return val.text != nil
+}
+
+// literalHint shows how a literal of a kind is written.
+func literalHint(k vocab.Kind) string {
+	switch k {
+	case vocab.KindNumber:
+		return "numbers are written 24 or 24.5"
+	case vocab.KindDateTime:
+		return "{ read: date, from: … } makes the whole time span of a date in any form"
+	}
+	return ""
 }
 
 // badLiteral says why text can't be a literal of a kind, or "".

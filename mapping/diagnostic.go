@@ -91,12 +91,23 @@ func (l Diagnostics) Sort() Diagnostics {
 }
 
 // nearest gives the candidate closest to word by edit distance, if it is close
-// enough to be a slip of the pen, and "" otherwise.
+// enough to be a slip of the pen, or the only one that begins with it, and ""
+// otherwise.
 func nearest(word string, candidates []string) string {
 	best, bestD := "", 1+len([]rune(word))/3
 	for _, c := range candidates {
 		if d := distance(strings.ToLower(word), strings.ToLower(c)); d < bestD || d == bestD && best != "" && c < best {
 			best, bestD = c, d
+		}
+	}
+	if best == "" && len(word) > 2 { // a word cut short
+		for _, c := range candidates {
+			if strings.HasPrefix(strings.ToLower(c), strings.ToLower(word)) {
+				if best != "" {
+					return ""
+				}
+				best = c
+			}
 		}
 	}
 	return best
@@ -137,9 +148,25 @@ func didYouMean(word string, candidates []string) string {
 	return ""
 }
 
+// a puts the article in front of the name of a class.
+func a(class string) string {
+	if strings.ContainsRune("AEIOU", rune(class[0])) {
+		return "an " + class
+	}
+	return "a " + class
+}
+
+// orList writes candidates as alternatives: "a, b or c".
+func orList(candidates []string) string {
+	if n := len(candidates); n > 1 && n <= 12 {
+		return strings.Join(candidates[:n-1], ", ") + " or " + candidates[n-1]
+	}
+	return oneOf(candidates)
+}
+
 // oneOf lists candidates in a hint, cut to a readable number.
 func oneOf(candidates []string) string {
-	const most = 8
+	const most = 30
 	if len(candidates) > most {
 		return strings.Join(candidates[:most], ", ") + fmt.Sprintf(" and %d more", len(candidates)-most)
 	}

@@ -33,9 +33,6 @@ type exprVar struct {
 	text *text
 }
 
-// funcNames are the functions that the language adds, for hints.
-var funcNames = []string{"slug", "either", "number", "first_line", "after", "before", "squash", "match", "filled"}
-
 // expressionOptions are the functions as the expression library wants them.
 func expressionOptions() []expr.Option {
 	one := func(f func(string) string) func(...any) (any, error) {
@@ -115,7 +112,7 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 		case '{':
 			end := closing(code, i)
 			if end < 0 {
-				c.add(ruleBadText, s.at(base+i, base+i+1), "this brace is never closed", "")
+				c.add(ruleBadText, s.at(base+i, base+i+1), "this brace is never closed", "close it behind the name of the field")
 				return nil
 			}
 			stand(c.hole(strings.TrimSpace(code[i+1:end]), s, base+i+1, base+end, env, sc), i, end+1)
@@ -125,10 +122,27 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 			i++
 		}
 	}
-	src := pipes(b.String())
+	src, put := pipes(b.String())
+	place := func(n int) int { // characters of src to bytes of code
+		at := runeAt(src, n)
+		for _, p := range slices.Backward(put) {
+			if at > p {
+				at -= len("()")
+			}
+		}
+		return at
+	}
 	tree, err := parser.Parse(src)
 	if err != nil {
-		c.expressionError(err, s, base, len(code))
+		c.expressionError(err, s, base, code, place)
+		return nil
+	}
+	bad := &badPattern{}
+	ast.Walk(&tree.Node, bad)
+	if bad.err != nil {
+		loc := bad.at.Location()
+		c.add(ruleBadExpression, s.at(base+place(loc.From), base+place(loc.To)),
+			"the regular expression can't be used: "+strings.TrimPrefix(bad.err.Error(), "error parsing regexp: "), "")
 		return nil
 	}
 	vis := &identifiers{}
@@ -140,7 +154,7 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 		}
 		t, ok := holes[id.Value]
 		if !ok {
-			from := base + id.Location().From
+			from := base + place(id.Location().From)
 			t = c.hole(id.Value, s, from, from+len(id.Value), env, sc)
 		}
 		if t == nil {
@@ -155,10 +169,16 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 	}
 	e.program, err = expr.Compile(src, opts...)
 	if err != nil {
-		c.expressionError(err, s, base, len(code))
+		c.expressionError(err, s, base, code, place)
 		return nil
 	}
 	e.shortcuts(e.program.Node())
+	if boolean && len(e.vars) == 0 && e.konst == nil {
+		if out, err := expr.Run(e.program, nil); err == nil {
+			b, _ := out.(bool)
+			e.konst = &b
+		}
+	}
 	return e
 }
 
@@ -203,7 +223,8 @@ func (c *compiler) dotted(path string, sp Span, s *Scalar, sc *scope) (t *text, 
 }
 
 // pipes lets a function behind a bar go without its parentheses: "title | slug".
-func pipes(s string) string {
+// put are the places in the result where they were added.
+func pipes(s string) (out string, put []int) {
 	var b strings.Builder
 	for i := 0; i < len(s); {
 		switch c := s[i]; {
@@ -232,6 +253,7 @@ func pipes(s string) string {
 			}
 			b.WriteString(s[i:k])
 			if rest := strings.TrimLeft(s[k:], " "); k > j && !strings.HasPrefix(rest, "(") {
+				put = append(put, b.Len())
 				b.WriteString("()")
 			}
 			i = k
@@ -240,7 +262,7 @@ func pipes(s string) string {
 			i++
 		}
 	}
-	return b.String()
+	return b.String(), put
 }
 
 // shortcuts recognises constants and comparisons of one field with one string.
@@ -280,21 +302,6 @@ func (v *identifiers) Visit(n *ast.Node) {
 	}
 }
 
-func (c *compiler) expressionError(err error, s *Scalar, base, n int) {
-	sp := s.at(base, base+n)
-	msg := err.Error()
-	var fe *file.Error
-	if errors.As(err, &fe) {
-		msg = fe.Message
-		sp = s.at(base+fe.From, base+max(fe.From+1, fe.To))
-	}
-	hint := ""
-	if rest, ok := strings.CutPrefix(msg, "unknown name "); ok {
-		hint = didYouMean(strings.Fields(rest)[0], funcNames)
-	}
-	c.add(ruleBadExpression, sp, "the expression can't be used: "+msg, hint)
-}
-
 // holds reports whether all conditions are true.
 func (r *Run) holds(whens []*expression) bool {
 	for _, w := range whens {
@@ -323,14 +330,21 @@ func (r *Run) truth(e *expression) bool {
 	return b
 }
 
-// eval runs an expression on the record.
+// eval runs an expression on the record. One that fails although nothing but
+// empty cells went into it gives nothing: "{number(height) / 10}" where there is no
+// height.
 func (r *Run) eval(e *expression) (any, error) {
 	env := make(map[string]any, len(e.vars))
+	empty := true
 	for i := range e.vars {
 		s, _ := r.fill(e.vars[i].text)
 		env[e.vars[i].name] = s
+		empty = empty && s == ""
 	}
 	out, err := r.machine.Run(e.program, env)
+	if err != nil && empty && len(e.vars) > 0 {
+		return nil, nil
+	}
 	var fe *file.Error
 	if errors.As(err, &fe) {
 		return nil, errors.New(fe.Message)

@@ -7,7 +7,24 @@ import (
 var ruleSingleValued = &Rule{Name: "single-valued", About: "several values under a key that holds one"}
 
 func (c *compiler) singleValued(f *fill, sp Span, why string) {
-	c.add(ruleSingleValued, sp, fmt.Sprintf("%q holds one value: %s", f.key.Text, why), "")
+	c.add(ruleSingleValued, sp, fmt.Sprintf("%q holds one value: %s", f.key.Text, why), partHint(f))
+}
+
+// partHint says where several values go if the one can have parts.
+func partHint(f *fill) string {
+	for _, sh := range f.slot.Shapes {
+		if sh.Slot("part") != nil && !sh.Document {
+			return "put them under \"part:\" of one " + sh.Classes[0].Key
+		}
+	}
+	return ""
+}
+
+func orPart(hint string, f *fill) string {
+	if h := partHint(f); h != "" {
+		return hint + "; if all are, " + h
+	}
+	return hint
 }
 
 func checkSingleValued(c *compiler, d *document) {
@@ -18,7 +35,7 @@ func checkSingleValued(c *compiler, d *document) {
 			}
 			if len(f.values) > 1 {
 				c.add(ruleSingleValued, f.values[1].span, fmt.Sprintf("%q holds one value, and %d are given", f.key.Text, len(f.values)),
-					"use \"first:\" if only one of them will be filled", f.values[0].span)
+					orPart("use \"first:\" if only one of them is to stand", f), f.values[0].span)
 			}
 			for _, v := range f.values {
 				if v.node != nil && v.node.each != nil {

@@ -10,7 +10,7 @@ func (c *compiler) unknownSource(s *Scalar) {
 	names := c.Sources.Names()
 	hint := didYouMean(s.Text, names)
 	if hint == "" {
-		hint = "the site file has: " + oneOf(names)
+		hint = "the site file has " + oneOf(names)
 	}
 	c.add(ruleUnknownSource, s.Span, fmt.Sprintf("the site file declares no source %q", s.Text), hint)
 }

@@ -11,8 +11,11 @@ var ruleUnknownTerms = &Rule{Name: "unknown-terms", About: "a term list that the
 func (c *compiler) unknownTerms(s *Scalar, name string) {
 	names := slices.Sorted(maps.Keys(c.Terms))
 	hint := didYouMean(name, names)
+	if hint == "" && len(names) > 0 {
+		hint = "the site file has " + oneOf(names)
+	}
 	if hint == "" {
-		hint = "the site file has: " + oneOf(names)
+		hint = "declare it under \"terms:\" in the site file"
 	}
 	c.add(ruleUnknownTerms, s.Span, fmt.Sprintf("the site file declares no term list %q", name), hint)
 }

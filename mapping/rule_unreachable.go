@@ -8,14 +8,18 @@ func checkUnreachable(c *compiler, d *document) {
 			if w.konst == nil || *w.konst {
 				continue
 			}
-			c.add(ruleUnreachable, w.span, "this condition is never true, so the node is never made", "")
+			what := "so this node is never made"
+			if n == d.root {
+				what = "so there is never a document"
+			}
+			c.add(ruleUnreachable, w.span, "this condition is never true, "+what, "leave the node out, or ask for a field")
 		}
 		for _, f := range n.fills {
 			for _, v := range f.values {
 				for i, x := range v.first {
 					if i+1 < len(v.first) && x.always() {
 						c.add(ruleUnreachable, v.first[i+1].span, "the alternative before this one is always made, so this one never is",
-							"put it in front", x.span)
+							"put the one that is always made last", x.span)
 						break
 					}
 				}
@@ -24,14 +28,28 @@ func checkUnreachable(c *compiler, d *document) {
 	})
 }
 
-// always reports whether the value gives something for every record.
+// always reports whether the value surely gives something for every record.
 func (v *value) always() bool {
 	switch v.kind {
 	case literalValue:
 		return v.text.holes == 0
 	case nodeValue:
-		return v.node.static
+		return v.node.always()
 	default:
 		return false
 	}
+}
+
+func (n *node) always() bool {
+	if n.id != nil && n.id.holes > 0 || n.key != nil && n.key.holes > 0 || len(n.whens) > 0 || n.each != nil || n.byReader || n.missing {
+		return false
+	}
+	for _, f := range n.fills {
+		for _, v := range f.values {
+			if !v.always() {
+				return false
+			}
+		}
+	}
+	return true
 }

@@ -34,7 +34,8 @@ func checkWithheldColumn(c *compiler, d *document) {
 		if n.each != nil && n.each.kid >= 0 && n.each.scope.path != "" { // repeating for rows reads nothing of what lies below them
 			s := n.each.scope
 			if col, from, withheld := c.withheld(s.source, s.path); withheld && !strings.HasPrefix(col, s.path+".") {
-				c.add(ruleWithheldColumn, n.each.span, fmt.Sprintf("%q of source %q is withheld", col, from), "")
+				c.add(ruleWithheldColumn, n.each.span, fmt.Sprintf("%q of source %q is withheld", col, from),
+					"no public mapping can read it; the site file says so under \"withheld\"")
 			}
 		}
 	})

@@ -83,7 +83,7 @@ func ParseYAML(file string, data []byte) (*Tree, error) {
 	c := &converter{file: file}
 	t := &Tree{File: file}
 	if sp, ok := c.notUTF8(data); ok {
-		c.add(sp, "the file is not UTF-8", "save it as UTF-8 (editors offer this as \"encoding\")")
+		c.add(sp, "the file is not UTF-8", "save it as UTF-8; editors call this the encoding")
 		return nil, c.diags
 	}
 	for _, d := range splitDocuments(withoutBOM(string(data))) {
@@ -334,7 +334,7 @@ func (c *converter) mapping(vs []*ast.MappingValueNode, sp Span, flow bool) *Map
 			}
 			m.Entries = append(m.Entries, Entry{Key: k, Value: c.value(e.Value)})
 		default:
-			c.fail(e.Key, "a key is a plain word or text in quotes", "")
+			c.fail(e.Key, "a key is a plain word or text in quotes", "text that begins with a bracket or a brace goes into quotes")
 		}
 	}
 	return m

@@ -85,6 +85,14 @@ func Find(v Value, pointer string) Span {
 	return x.Place()
 }
 
+// FindKey gives the place of the key at a JSON Pointer, or what [Find] gives.
+func FindKey(v Value, pointer string) Span {
+	if _, key, ok := walkPointer(v, pointer); ok && key != nil {
+		return key.Span
+	}
+	return Find(v, pointer)
+}
+
 // Text gives the text at a JSON Pointer, or "".
 func Text(v Value, pointer string) string {
 	if x, _, ok := walkPointer(v, pointer); ok {

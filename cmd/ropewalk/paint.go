@@ -52,14 +52,39 @@ func (p *painter) diagnostic(d *mapping.Diagnostic) {
 	if d.Severity == mapping.Problem {
 		p.line(d.Span)
 	}
-	fmt.Fprintf(p.w, "  %s\n", d.Message)
+	p.para("  ", d.Message)
 	if d.Hint != "" {
-		fmt.Fprintf(p.w, "  hint: %s\n", d.Hint)
+		p.para("  hint: ", d.Hint)
 	}
 	for _, s := range d.Also {
 		fmt.Fprintf(p.w, "  see also %s:%d:%d\n", s.File, s.Line, s.Col)
 	}
 	fmt.Fprintln(p.w)
+}
+
+// para writes text behind a lead, in lines of at most width characters, the later
+// ones below the first.
+func (p *painter) para(lead, text string) {
+	const width = 100
+	rest := strings.Repeat(" ", utf8.RuneCountInString(lead))
+	var b strings.Builder
+	b.WriteString(lead)
+	at := len(rest)
+	for i, word := range strings.Split(text, " ") {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case i == 0:
+		case at+1+n > width:
+			b.WriteString("\n" + rest)
+			at = len(rest)
+		default:
+			b.WriteByte(' ')
+			at++
+		}
+		b.WriteString(word)
+		at += n
+	}
+	fmt.Fprintln(p.w, b.String())
 }
 
 // line draws the line of a span with a caret below.
@@ -71,7 +96,7 @@ func (p *painter) line(s mapping.Span) {
 	if !ok {
 		return
 	}
-	lines := bytes.Split(data, []byte("\n"))
+	lines := bytes.Split(bytes.TrimPrefix(data, []byte("\ufeff")), []byte("\n"))
 	if s.Line < 1 || s.Line > len(lines) {
 		return
 	}
@@ -125,9 +150,9 @@ func (p *painter) problem(r mapping.RecordProblem) {
 	if v != "" {
 		fmt.Fprintf(p.w, "  value: %s\n", quote(v))
 	}
-	fmt.Fprintf(p.w, "  %s\n", r.Message)
+	p.para("  ", r.Message)
 	if len(r.Nearest) > 0 {
-		fmt.Fprintf(p.w, "  hint: near words: %s\n", strings.Join(r.Nearest, ", "))
+		p.para("  hint: ", "near words: "+strings.Join(r.Nearest, ", "))
 	}
 	var more []string
 	if len(r.Places) > 0 && r.IRI != "" && r.IRI != v {

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"maps"
 	"path"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -126,11 +127,7 @@ func (l *loader) load() {
 	l.root = root
 	if err := schemas.Site().Validate(mapping.Plain(root)); err != nil {
 		for _, p := range schemas.Problems(err) {
-			hint := ""
-			if p.Keyword == "additionalProperties" {
-				hint = mapping.DidYouMean(p.Key, p.Allowed)
-			}
-			l.add(mapping.Find(root, p.InstancePath), ruleSiteFile, p.Message, hint)
+			l.schemaProblem(p)
 		}
 		return
 	}
@@ -174,6 +171,57 @@ func (l *loader) load() {
 	if l.diags.Problems() == 0 {
 		l.site.Program = prog
 	}
+}
+
+// schemaProblem words what the schema finds.
+func (l *loader) schemaProblem(p schemas.Problem) {
+	at := mapping.Find(l.root, p.InstancePath)
+	key := p.InstancePath[strings.LastIndexByte(p.InstancePath, '/')+1:]
+	key = strings.ReplaceAll(strings.ReplaceAll(key, "~1", "/"), "~0", "~")
+	value := mapping.Text(l.root, p.InstancePath)
+	msg, hint := p.Message, ""
+	switch {
+	case p.Keyword == "additionalProperties":
+		at = mapping.FindKey(l.root, p.InstancePath)
+		if hint = mapping.DidYouMean(p.Key, p.Allowed); hint == "" && len(p.Allowed) > 0 {
+			hint = "there are " + strings.Join(p.Allowed, ", ")
+		}
+	case strings.Contains(p.Location, "/propertyNames/"):
+		at = mapping.FindKey(l.root, p.InstancePath)
+		msg = fmt.Sprintf("the name %q %s", key, p.Message)
+		if rest, ok := strings.CutPrefix(p.Message, "is not "); ok {
+			msg = fmt.Sprintf("the name %q may only hold %s", key, rest)
+		}
+		hint = mapping.DidYouMean(key, p.Allowed)
+	case p.Keyword == "required" && key == "":
+		msg = fmt.Sprintf("the site file %s", p.Message)
+	case p.Keyword == "required":
+		msg = fmt.Sprintf("%q %s", key, p.Message)
+	case p.Keyword == "maxLength":
+		msg = fmt.Sprintf("%q is a single character, not %q", key, value)
+	case p.Keyword == "format" || p.Keyword == "pattern":
+		msg = fmt.Sprintf("%q is not %s", value, strings.TrimPrefix(p.Message, "is not "))
+		if p.Keyword == "format" {
+			msg = p.Message
+		}
+		msg = fmt.Sprintf("%q: %s", key, msg)
+	default:
+		msg = fmt.Sprintf("%q %s", key, p.Message)
+		hint = mapping.DidYouMean(value, p.Allowed)
+	}
+	switch p.InstancePath {
+	case "/base":
+		hint = "such as https://data.example.org/; it ends in a slash, and can never change once it is published"
+	case "/listen":
+		hint = "such as 127.0.0.1:8080, or :8080 for all addresses of the machine"
+	}
+	if strings.HasPrefix(p.InstancePath, "/sets/") && p.Keyword == "type" {
+		hint = fmt.Sprintf("write %s: { name: %s }", key, value)
+	}
+	if p.Keyword == "type" && value != "" && strings.HasPrefix(p.Message, "must be a list") {
+		hint = fmt.Sprintf("write %s: [%s]", key, value)
+	}
+	l.add(at, ruleSiteFile, msg, hint)
 }
 
 func reason(err error) string {
@@ -355,10 +403,14 @@ func (l *loader) mappings() []*mapping.File {
 	}
 	seen := map[string]bool{}
 	var names []string
-	for _, g := range globs {
+	for i, g := range globs {
 		found, err := fs.Glob(l.fsys, path.Clean(g))
 		if err != nil || len(found) == 0 {
-			l.add(place, ruleNoFile, fmt.Sprintf("no mapping file matches %q", g), "")
+			at := mapping.Find(l.root, fmt.Sprintf("/mappings/%d", i))
+			if _, isList := l.root.Get("mappings").(*mapping.List); !isList {
+				at = place
+			}
+			l.add(at, ruleNoFile, fmt.Sprintf("no mapping file matches %q", g), l.mappingHint())
 			continue
 		}
 		for _, f := range found {
@@ -389,6 +441,16 @@ func (l *loader) mappings() []*mapping.File {
 	return out
 }
 
+// mappingHint says where mapping files are, if there are any.
+func (l *loader) mappingHint() string {
+	for _, g := range []string{"mapping/*.yaml", "mapping/*.yml", "mappings/*.yaml", "mappings/*.yml", "*/*.yaml"} {
+		if found, err := fs.Glob(l.fsys, g); err == nil && len(found) > 0 {
+			return fmt.Sprintf("did you mean %q?", g)
+		}
+	}
+	return "mapping files stand in the folder mapping, and end in .yaml"
+}
+
 // columns checks that withheld and unused columns exist: a misspelt withheld
 // column would not be withheld.
 func (l *loader) columns(use map[string]mapping.ColumnUse) {
@@ -405,11 +467,18 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) {
 		for key, names := range map[string][]string{"withheld": use[name].Withheld, "unused": use[name].Unused} {
 			for i, n := range names {
 				if slices.ContainsFunc(have, func(h string) bool { return h == n || strings.HasPrefix(h, n+".") }) ||
-					slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() {
+					slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() && key != "withheld" {
 					continue
 				}
+				hint := mapping.DidYouMean(n, have)
+				if hint == "" && src.Nested() {
+					hint = "if only some records have it, name it under \"fields\", too"
+				}
+				if hint == "" && len(have) <= 30 {
+					hint = "it has " + strings.Join(have, ", ")
+				}
 				l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/%s/%d", name, key, i)), ruleColumn,
-					fmt.Sprintf("source %q has no column %q", name, n), mapping.DidYouMean(n, have))
+					fmt.Sprintf("source %q has no column %q", name, n), hint)
 			}
 		}
 	}
@@ -439,11 +508,42 @@ func (l *loader) decodeConventions(v mapping.Value, at string, base reading.Conv
 				err = dec.Decode(&base)
 			}
 			if err != nil {
-				l.add(f.Key.Span, ruleSiteFile, fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), "")
+				msg, hint := fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), ""
+				if strings.Contains(msg, "unknown field") {
+					known := conventionNames(e.Key.Text)
+					msg = fmt.Sprintf("there is no convention %q for %ss", f.Key.Text, e.Key.Text)
+					if hint = mapping.DidYouMean(f.Key.Text, known); hint == "" {
+						hint = "there are " + strings.Join(known, ", ")
+					}
+				}
+				l.add(f.Key.Span, ruleSiteFile, msg, hint)
 			}
 		}
 	}
 	return &base
+}
+
+// conventionNames are the keys of a section of conventions, as the site file
+// writes them.
+func conventionNames(section string) []string {
+	t := reflect.TypeFor[reading.Conventions]()
+	var out []string
+	for i := range t.NumField() {
+		if !strings.EqualFold(t.Field(i).Name, section) {
+			continue
+		}
+		for k := range t.Field(i).Type.NumField() {
+			var b strings.Builder
+			for j, r := range t.Field(i).Type.Field(k).Name {
+				if j > 0 && 'A' <= r && r <= 'Z' {
+					b.WriteByte('_')
+				}
+				b.WriteString(strings.ToLower(string(r)))
+			}
+			out = append(out, b.String())
+		}
+	}
+	return out
 }
 
 // unusedPlace finds the source that a notice about unused columns speaks of.
