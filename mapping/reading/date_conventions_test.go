@@ -1,6 +1,9 @@
 package reading
 
-import "testing"
+import (
+	"reflect"
+	"testing"
+)
 
 func TestDateConventions(t *testing.T) {
 	for _, x := range []struct {
@@ -114,5 +117,40 @@ func TestDateMemo(t *testing.T) {
 	}
 	if len(m.known) > 2 {
 		t.Errorf("%d texts are kept, want at most 2", len(m.known))
+	}
+}
+
+func TestDateSettings(t *testing.T) {
+	var c DateConventions
+	for _, x := range [][2]string{
+		{"circa", "5"}, {"circa_ranges", "keep"}, {"century", "from-01"}, {"hundreds", "decade"}, {"early_percent", "25"}, {"mid-percent", "20"}, {"latepercent", "50"},
+		{"turn_years", "5"}, {"order", "day-first"}, {"two_digit_years", "1870"}, {"min_year", "1"}, {"hyphen", "range"}, {"leading_dash", "until"}, {"plus", "died"},
+		{"julian_until", "1752-09-14"}, {"southern", "true"}, {"exclusive", "true"}, {"before_years", "10"}, {"after_years", "20"}, {"later_stages", "printed, cast"},
+	} {
+		if err := c.Set(x[0], x[1]); err != nil {
+			t.Error(err)
+		}
+	}
+	want := DateConventions{
+		Circa: DateCircaFixed, CircaYears: 5, CircaRanges: DateCircaKeepsRanges, Century: DateCenturyFrom01, Hundreds: DateHundredsDecade,
+		EarlyPercent: 25, MidPercent: 20, LatePercent: 50, TurnYears: 5, Order: DateDayFirst, TwoDigitYears: 1870, MinYear: 1, Hyphen: DateHyphenRange,
+		LeadingDash: DateDashUntil, Plus: DatePlusDied, JulianUntil: DateDay{1752, 9, 14}, Southern: true, Exclusive: true, BeforeYears: 10, AfterYears: 20,
+		LaterStages: []string{"printed", "cast"},
+	}
+	if !reflect.DeepEqual(c, want) {
+		t.Errorf("%+v\nwant %+v", c, want)
+	}
+	for _, x := range [][2]string{{"circa", "fixed"}, {"circa_years", "7"}, {"later_stages", "none"}, {"southern", "false"}, {"century", "from-00"}, {"julian_until", "none"}} {
+		if err := c.Set(x[0], x[1]); err != nil {
+			t.Error(err)
+		}
+	}
+	if c.CircaYears != 7 || c.LaterStages == nil || len(c.LaterStages) != 0 || c.Southern || c.Century != DateCenturyFrom00 || c.JulianUntil.Known() || c.MinYear != 1 {
+		t.Errorf("%+v", c)
+	}
+	for _, x := range [][2]string{{"circa", "five"}, {"order", "year"}, {"century", "02"}, {"julian_until", "1752"}, {"later_stages", "eaten"}, {"colour", "red"}, {"early_percent", "0"}} {
+		if err := c.Set(x[0], x[1]); err == nil {
+			t.Errorf("%s is set to %s", x[0], x[1])
+		}
 	}
 }
