@@ -37,11 +37,16 @@ func checkSingleValued(c *compiler, d *document) {
 				c.add(ruleSingleValued, f.values[1].span, fmt.Sprintf("%q holds one value, and %d are given", f.key.Text, len(f.values)),
 					orPart("use \"first:\" if only one of them is to stand", f), f.values[0].span)
 			}
-			for _, v := range f.values {
-				if v.node != nil && v.node.each != nil {
-					c.singleValued(f, v.node.each.span, "\"each\" may give several")
+			var see func(vs []*value)
+			see = func(vs []*value) {
+				for _, v := range vs {
+					if v.node != nil && v.node.each != nil {
+						c.singleValued(f, v.node.each.span, "\"each\" may give several")
+					}
+					see(v.first)
 				}
 			}
+			see(f.values)
 		}
 	})
 }
