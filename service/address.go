@@ -25,6 +25,16 @@ func Path(base, iri string) (string, bool) {
 	return NormalPath(rest)
 }
 
+// BaseOf is the base below which iri has an address of as many segments as path: the
+// rest of iri, up to a slash. It is "" if iri has too few.
+func BaseOf(iri, path string) string {
+	at := len(iri)
+	for n := strings.Count(path, "/"); n >= 0 && at >= 0; n-- {
+		at = strings.LastIndexByte(iri[:at], '/')
+	}
+	return iri[:at+1]
+}
+
 // NormalPath brings the path of a request or an IRI, without its leading slash,
 // into the form in which addresses are compared (RFC 3986 §6.2.2): unreserved
 // characters are not percent-encoded, everything that a path cannot hold is, with

@@ -148,6 +148,9 @@ func (r *Record) Check() error {
 		if r.MovedTo == "" || r.MovedTo == r.IRI {
 			return bad("a moved record needs another IRI to have moved to")
 		}
+		if !absolute(r.MovedTo) {
+			return bad("%q, where it has moved to, is not an absolute IRI", r.MovedTo)
+		}
 		if len(r.Body) != 0 {
 			return bad("a moved record has no body")
 		}
@@ -160,16 +163,33 @@ func (r *Record) Check() error {
 // fit reports whether a store can keep a text as it is.
 func fit(text string) bool { return utf8.ValidString(text) && strings.IndexByte(text, 0) < 0 }
 
-// addressOf reports whether the last segments of iri, as many as path has, are path.
-func addressOf(iri, path string) bool {
-	at := len(iri)
-	for n := strings.Count(path, "/"); n >= 0 && at >= 0; n-- {
-		at = strings.LastIndexByte(iri[:at], '/')
-	}
-	if at < 0 {
+// absolute reports whether text has a scheme and none of the characters that no
+// IRI can hold (RFC 3987 §2.2).
+func absolute(text string) bool {
+	colon := strings.IndexByte(text, ':')
+	if colon < 1 || colon == len(text)-1 {
 		return false
 	}
-	p, ok := NormalPath(iri[at+1:])
+	for i := 0; i < len(text); i++ {
+		c := text[i]
+		letter := 'a' <= c|0x20 && c|0x20 <= 'z'
+		if i < colon && !letter && (i == 0 || !('0' <= c && c <= '9' || c == '+' || c == '-' || c == '.')) {
+			return false
+		}
+		if c <= 0x20 || c == 0x7f || strings.IndexByte("<>\"{}|\\^`", c) >= 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// addressOf reports whether the last segments of iri, as many as path has, are path.
+func addressOf(iri, path string) bool {
+	base := BaseOf(iri, path)
+	if base == "" {
+		return false
+	}
+	p, ok := NormalPath(iri[len(base):])
 	return ok && p == path
 }
 

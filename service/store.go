@@ -97,7 +97,10 @@ type Store interface {
 	// (RFC 7089 §4.5.3). Its code is NotFound if nothing was ever published there.
 	At(ctx context.Context, path string, t time.Time) (*Record, error)
 
-	// Current returns the last publication, or the zero value before the first.
+	// Current returns the last publication, or the zero value before the first. A
+	// publication can be seen only a moment after its Time, when it is committed;
+	// but no matter how long that takes, all that come after this one have a later
+	// Time than it.
 	Current(ctx context.Context) (Publication, error)
 
 	// Publications returns publications, newest first, with numbers below before;
@@ -178,9 +181,10 @@ type Draft interface {
 	// they were put. Withdrawn ends with the live records that were not put.
 	Differences(kind Change, limit int) ([]Difference, error)
 
-	// Check reports what would make Commit refuse: a record moved in this draft
-	// whose new IRI lies below the same base and was never published and is not
-	// now, or leads back to it (code Conflict).
+	// Check reports what would make Commit refuse, if the draft were committed now
+	// (code Conflict): a record that this draft moves to an IRI below the same
+	// base where there will be no live record, neither there nor where further
+	// moves lead.
 	Check() error
 
 	// Commit publishes all or nothing. Live records that were not put become

@@ -1,17 +1,15 @@
 package sqlite
 
 import (
-	"cmp"
 	"context"
-	"crypto/sha256"
 	"database/sql"
 	"database/sql/driver"
 	"errors"
 	"slices"
 	"strings"
-	"time"
 
 	"ropewalk/service"
+	"ropewalk/service/store/draft"
 )
 
 // Records wait until this many or this much is there, so that they can be written
@@ -19,51 +17,50 @@ import (
 const (
 	batchRows  = 5000
 	batchBytes = 16 << 20
+	endsAtOnce = 500
 )
 
-// published is what a draft knows of an address; with its hash about 60 bytes,
-// whatever the size of the document.
-type published struct {
-	seq    int64
-	digest service.Digest
-	state  service.State
-	seen   bool
-}
-
-type pathHash [16]byte
-
-func hashPath(path string) pathHash {
-	var b [128]byte
-	sum := sha256.Sum256(append(b[:0], path...))
-	return pathHash(sum[:16])
-}
-
 type row struct {
-	service.Record
-	prev int64
-	sets string
-	from int // body in draft.bodies
-	to   int
+	draft.Row
+	from, to int // body in backend.bodies
 }
 
-type draft struct {
-	s      *Store
-	conn   *sql.Conn
-	last   service.Publication
-	known  map[pathHash]int32
-	things []published
-	seq    int64
-	sum    service.Summary
-	unseen int
+// backend is the [draft.Backend] of a draft. It works in one transaction.
+type backend struct {
+	s    *Store
+	conn *sql.Conn
+	last service.Publication
 
-	rows   []row
-	bodies []byte
-	newer  *sql.Stmt
-	insert *sql.Stmt
-	update *sql.Stmt
-	owner  *sql.Stmt
+	rows    []row
+	bodies  []byte
+	entries []draft.Entry // for sorting
+	stmts   [len(draftQueries)]*sql.Stmt
+	done    bool // the transaction is committed
+}
 
-	err error // what broke the draft
+const (
+	insertVersion = iota
+	insertThing
+	updateThing
+	insertEntry
+	deleteEntry
+	ownerOf
+	presentAt
+	versionOf
+	endOf
+)
+
+var draftQueries = [...]string{
+	insertVersion: `insert into version (seq, prev, path, publication, state, class, endpoint, label, digest, keys, sets, moved_to, reason, body, change)
+		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	insertThing: `insert into thing (path, iri, seq, state, class, endpoint, label, digest, names) values (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	updateThing: `update thing set seq = ?, state = ?, class = ?, endpoint = ?, label = ?, digest = ?, names = ? where path = ?`,
+	insertEntry: `insert into entry (name, seq, departed) values (?, ?, ?)`,
+	deleteEntry: `delete from entry where name = ? and seq = ?`,
+	ownerOf:     `select iri from thing where path = ?`,
+	presentAt:   plain + ofAll + `where t.path = ?`,
+	versionOf:   queries[getVersion],
+	endOf:       plain + ofThis + `where v.seq = ?`,
 }
 
 // Begin opens a draft. It holds the file's write lock until the draft ends.
@@ -72,378 +69,265 @@ func (s *Store) Begin(ctx context.Context) (service.Draft, error) {
 	if err != nil {
 		return nil, s.failed(err)
 	}
-	for {
-		if _, err = conn.ExecContext(ctx, "begin immediate"); !isBusy(err) {
-			break
-		}
-		select {
-		case <-ctx.Done():
-			_ = conn.Close()
-			return nil, &service.Error{Code: service.Unavailable, Message: "another publication is under way", Err: ctx.Err()}
-		case <-time.After(busyRetry):
-		}
-	}
+	err = retryBusy(ctx, func() error {
+		_, err := conn.ExecContext(ctx, "begin immediate")
+		return err
+	})
 	if err != nil {
 		_ = conn.Close()
 		return nil, s.failed(err)
 	}
-	d := &draft{s: s, conn: conn}
-	if err := d.load(ctx); err != nil {
-		_ = d.Discard()
-		return nil, s.failed(err)
+	b := &backend{s: s, conn: conn}
+	book, err := b.load(ctx)
+	if err != nil {
+		return nil, errors.Join(s.failed(err), b.End())
 	}
-	return d, nil
+	book.Use(b)
+	return book, nil
 }
 
-func (d *draft) load(ctx context.Context) error {
+func (b *backend) load(ctx context.Context) (*draft.Book, error) {
 	var err error
-	if d.last, err = scanPublication(d.conn.QueryRowContext(ctx, selectLast)); err != nil {
-		return err
+	if b.last, err = scanPublication(b.conn.QueryRowContext(ctx, queries[lastPublication])); err != nil {
+		return nil, err
 	}
 	var n int
-	if err = d.conn.QueryRowContext(ctx, "select count(*) from thing").Scan(&n); err != nil {
-		return err
+	if err := b.conn.QueryRowContext(ctx, "select count(*) from thing").Scan(&n); err != nil {
+		return nil, err
 	}
-	if err = d.conn.QueryRowContext(ctx, "select coalesce(max(seq), 0) from version").Scan(&d.seq); err != nil {
-		return err
-	}
-	d.known = make(map[pathHash]int32, n)
-	d.things = make([]published, 0, n)
-	rows, err := d.conn.QueryContext(ctx, "select path, seq, state, digest from thing")
+	book := draft.New(b.last, n)
+	rows, err := b.conn.QueryContext(ctx, "select path, seq, state, digest, names from thing")
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer rows.Close()
-	var path, digest sql.RawBytes
+	var path, digest, names sql.RawBytes
+	var seq int64
+	var state service.State
 	for rows.Next() {
-		var p published
-		if err := rows.Scan(&path, &p.seq, &p.state, &digest); err != nil {
-			return err
+		if err := rows.Scan(&path, &seq, &state, &digest, &names); err != nil {
+			return nil, err
 		}
-		copy(p.digest[:], digest)
-		sum := sha256.Sum256(path)
-		d.known[pathHash(sum[:16])] = int32(len(d.things))
-		d.things = append(d.things, p)
-		if p.state == service.Live {
-			d.unseen++
-		}
+		book.Add(path, seq, state, digest, names)
 	}
 	if err := rows.Err(); err != nil {
-		return err
+		return nil, err
 	}
-	for _, q := range []struct {
-		stmt **sql.Stmt
-		text string
-	}{{&d.newer, insertVersion}, {&d.insert, insertThing}, {&d.update, updateThing}, {&d.owner, "select iri from thing where path = ?"}} {
-		if *q.stmt, err = d.conn.PrepareContext(ctx, q.text); err != nil {
-			return err
+	for i, text := range draftQueries {
+		if b.stmts[i], err = b.conn.PrepareContext(ctx, text); err != nil {
+			return nil, err
 		}
 	}
-	return nil
+	return book, nil
 }
 
-const (
-	insertVersion = `insert into version (seq, prev, path, publication, state, class, endpoint, label, digest, keys, sets, moved_to, reason, body)
-		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
-	insertThing = `insert into thing (path, iri, seq, state, class, endpoint, label, digest) values (?, ?, ?, ?, ?, ?, ?, ?)`
-	updateThing = `update thing set seq = ?, state = ?, class = ?, endpoint = ?, label = ?, digest = ? where path = ?`
-)
-
-// Put compares r with what is published and keeps it if it differs.
-func (d *draft) Put(r *service.Record) (service.Change, error) {
-	if d.err != nil {
-		return 0, d.err
+func (b *backend) one(q int, arg any) (*service.Record, error) {
+	rows, err := b.stmts[q].Query(arg)
+	if err != nil {
+		return nil, b.s.failed(err)
 	}
-	if err := r.Check(); err != nil {
-		return 0, err
+	defer rows.Close()
+	if !rows.Next() {
+		return nil, b.s.failed(errors.Join(rows.Err(), sql.ErrNoRows))
 	}
-	hash := hashPath(r.Path)
-	at, known := d.known[hash]
-	if known && d.things[at].seen {
-		var first string
-		if first, d.err = d.ownerOf(r.Path); d.err != nil {
-			return 0, d.err
-		}
-		return 0, service.Errorf(service.Conflict, "two records of this run have the address %q: <%s> and <%s>", r.Path, first, r.IRI)
+	c := new(columns)
+	if err := c.scan(b.s, rows); err != nil {
+		return nil, b.s.failed(err)
 	}
-	if known && r.State != service.Live && r.Class == "" && r.Label == "" {
-		if r, d.err = d.inherit(r); d.err != nil {
-			return 0, d.err
-		}
-	}
-	digest := r.ContentDigest()
-	var prev int64
-	change := service.Added
-	if known {
-		was := &d.things[at]
-		if was.digest != digest {
-			var iri string
-			if iri, d.err = d.ownerOf(r.Path); d.err != nil {
-				return 0, d.err
-			}
-			if iri != r.IRI {
-				return 0, service.Errorf(service.Conflict, "the address %q belongs to <%s>; <%s> cannot have it", r.Path, iri, r.IRI)
-			}
-		}
-		prev = was.seq
-		change = service.Changed
-		if was.digest == digest {
-			change = service.Unchanged
-		} else if was.state != r.State {
-			change = turned[r.State]
-		}
-	} else if r.State != service.Live {
-		change = turned[r.State]
-	}
-	if change == service.Unchanged {
-		d.see(at)
-		d.sum.Count(change)
-		return change, nil
-	}
-	if !known {
-		at = int32(len(d.things))
-		d.things = append(d.things, published{})
-		d.known[hash] = at
-	} else {
-		d.see(at)
-	}
-	d.seq++
-	d.things[at] = published{seq: d.seq, digest: digest, state: r.State, seen: true}
-	d.sum.Count(change)
-	d.keep(r, digest, prev)
-	if len(d.rows) >= batchRows || len(d.bodies) >= batchBytes {
-		if d.err = d.flush(); d.err != nil {
-			return 0, d.err
-		}
-	}
-	return change, nil
+	return &c.r, nil
 }
 
-// turned is what it is called when a record takes on a state.
-var turned = [...]service.Change{service.Live: service.Returned, service.Gone: service.Withdrawn, service.Moved: service.Relocated}
+// Present is the published record at a path.
+func (b *backend) Present(path string) (*service.Record, error) { return b.one(presentAt, path) }
 
-// inherit gives a tombstone or redirection what the version before says of the
-// thing.
-func (d *draft) inherit(r *service.Record) (*service.Record, error) {
-	c := *r
-	var sets string
-	err := d.conn.QueryRowContext(context.Background(), `select t.class, t.endpoint, t.label, v.sets
-		from thing t join version v on v.seq = t.seq where t.path = ?`, r.Path).
-		Scan(&c.Class, &c.Endpoint, &c.Label, &sets)
-	if sets != "" && len(c.Sets) == 0 {
-		c.Sets = strings.Split(sets, "\n")
-	}
-	return &c, d.s.failed(err)
-}
+// Version is a published version.
+func (b *backend) Version(seq int64) (*service.Record, error) { return b.one(versionOf, seq) }
 
-func (d *draft) see(at int32) {
-	p := &d.things[at]
-	if p.state == service.Live {
-		d.unseen--
-	}
-	p.seen = true
-}
-
-// ownerOf is the IRI at a path.
-func (d *draft) ownerOf(path string) (string, error) {
-	for i := range d.rows { // not yet written
-		if d.rows[i].Path == path {
-			return d.rows[i].IRI, nil
+// Owner is the IRI at a path.
+func (b *backend) Owner(path string) (string, error) {
+	for i := range b.rows { // not yet written
+		if b.rows[i].Path == path {
+			return b.rows[i].IRI, nil
 		}
 	}
 	var iri string
-	err := d.owner.QueryRow(path).Scan(&iri)
-	return iri, d.s.failed(err)
+	err := b.stmts[ownerOf].QueryRow(path).Scan(&iri)
+	return iri, b.s.failed(err)
 }
 
-func (d *draft) keep(r *service.Record, digest service.Digest, prev int64) {
-	w := row{Record: *r, prev: prev, sets: strings.Join(r.Sets, "\n"), from: len(d.bodies)}
-	w.Body, w.Sets = nil, nil
-	// The strings may live in the caller's arena.
-	for _, s := range []*string{&w.IRI, &w.Path, &w.Class, &w.Endpoint, &w.Label, &w.Keys, &w.MovedTo, &w.Reason} {
-		*s = strings.Clone(*s)
-	}
-	w.Seq, w.Publication, w.Digest = d.seq, d.last.Number+1, digest
-	if len(r.Body) > 0 {
-		d.bodies = d.s.pack.EncodeAll(r.Body, d.bodies)
-	}
-	w.to = len(d.bodies)
-	d.rows = append(d.rows, w)
-}
-
-func (d *draft) flush() error {
-	for i := range d.rows {
-		w := &d.rows[i]
-		body := d.bodies[w.from:w.to]
-		if body == nil {
-			body = []byte{}
+// Ends reads published records.
+func (b *backend) Ends(seqs []int64, f func(*service.Record) error) error {
+	for part := range slices.Chunk(seqs, endsAtOnce) {
+		was := make([]*service.Record, len(part))
+		for i, seq := range part {
+			var err error
+			if was[i], err = b.one(endOf, seq); err != nil {
+				return err
+			}
 		}
-		if _, err := d.newer.Exec(w.Seq, w.prev, w.Path, w.Publication, w.State, w.Class, w.Endpoint, w.Label,
-			w.Digest[:], w.Keys, w.sets, w.MovedTo, w.Reason, body); err != nil {
-			return d.s.failed(err)
+		for _, r := range was {
+			if err := f(r); err != nil {
+				return err
+			}
 		}
 	}
-	slices.SortFunc(d.rows, func(a, b row) int { return strings.Compare(a.Path, b.Path) })
-	for i := range d.rows {
-		w := &d.rows[i]
-		var err error
-		if w.prev == 0 {
-			_, err = d.insert.Exec(w.Path, w.IRI, w.Seq, w.State, w.Class, w.Endpoint, w.Label, w.Digest[:])
-		} else {
-			_, err = d.update.Exec(w.Seq, w.State, w.Class, w.Endpoint, w.Label, w.Digest[:], w.Path)
-		}
-		if err != nil {
-			return d.s.failed(err)
-		}
-	}
-	d.rows, d.bodies = d.rows[:0], d.bodies[:0]
 	return nil
 }
 
-// Review counts what a commit would do now.
-func (d *draft) Review() service.Summary {
-	u := d.sum
-	u.Withdrawn += d.unseen
-	return u
+// Keep takes a version.
+func (b *backend) Keep(r *draft.Row) error {
+	w := row{Row: *r, from: len(b.bodies)}
+	w.Body = nil
+	if len(r.Body) > 0 {
+		b.bodies = b.s.pack.EncodeAll(r.Body, b.bodies)
+	}
+	w.to = len(b.bodies)
+	b.rows = append(b.rows, w)
+	if len(b.rows) >= batchRows || len(b.bodies) >= batchBytes {
+		return b.flush()
+	}
+	return nil
 }
 
-// unput is the seqs of live records that were not put, in order.
-func (d *draft) unput() []int64 {
-	var out []int64
-	for i := range d.things {
-		if p := &d.things[i]; !p.seen && p.state == service.Live {
-			out = append(out, p.seq)
-		}
+func (b *backend) flush() error {
+	if err := b.write(); err != nil {
+		return b.s.failed(err)
 	}
-	slices.SortFunc(out, cmp.Compare[int64])
-	return out
+	clear(b.rows)
+	b.rows, b.bodies = b.rows[:0], b.bodies[:0]
+	return nil
 }
 
-// Withdrawals lists what a commit would withdraw for not having been put.
-func (d *draft) Withdrawals(limit int) []string {
-	var out []string
-	for _, seq := range d.unput() {
-		if len(out) >= limit || d.err != nil {
-			break
+func (b *backend) write() error {
+	for i := range b.rows {
+		w := &b.rows[i]
+		body := b.bodies[w.from:w.to]
+		if body == nil {
+			body = []byte{}
 		}
-		var path string
-		if err := d.conn.QueryRowContext(context.Background(), "select path from version where seq = ?", seq).Scan(&path); err != nil {
-			d.err = d.s.failed(err)
-			break
+		if _, err := b.stmts[insertVersion].Exec(w.Seq, w.Prev, w.Path, w.Publication, w.State, w.Class, w.Endpoint, w.Label,
+			w.Digest[:], w.Keys, w.SetLines, w.MovedTo, w.Reason, body, w.Change); err != nil {
+			return err
 		}
-		out = append(out, path)
 	}
-	return out
+	slices.SortFunc(b.rows, func(a, b row) int { return strings.Compare(a.Path, b.Path) })
+	for i := range b.rows {
+		w := &b.rows[i]
+		var err error
+		if w.Prev == 0 {
+			_, err = b.stmts[insertThing].Exec(w.Path, w.IRI, w.Seq, w.State, w.Class, w.Endpoint, w.Label, w.Digest[:], w.Names)
+		} else {
+			_, err = b.stmts[updateThing].Exec(w.Seq, w.State, w.Class, w.Endpoint, w.Label, w.Digest[:], w.Names, w.Path)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	for _, e := range b.sorted(func(w *row) []draft.Entry { return w.End }) {
+		if _, err := b.stmts[deleteEntry].Exec(e.Name, e.Seq); err != nil {
+			return err
+		}
+	}
+	for _, e := range b.sorted(func(w *row) []draft.Entry { return w.Begin }) {
+		if _, err := b.stmts[insertEntry].Exec(e.Name, e.Seq, e.Left); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// Commit publishes the draft.
-func (d *draft) Commit(ctx context.Context) (service.Publication, error) {
-	if d.err != nil {
-		return service.Publication{}, errors.Join(d.err, d.Discard())
+// sorted gathers entries of all rows in the order in which the table has them.
+func (b *backend) sorted(of func(*row) []draft.Entry) []draft.Entry {
+	b.entries = b.entries[:0]
+	for i := range b.rows {
+		b.entries = append(b.entries, of(&b.rows[i])...)
 	}
-	if d.conn == nil {
-		return service.Publication{}, service.Errorf(service.Internal, "the draft has ended")
+	slices.SortFunc(b.entries, draft.Entry.Compare)
+	return b.entries
+}
+
+// Kept reads the first versions of the draft with a kind of change.
+func (b *backend) Kept(kind service.Change, limit int) ([]*service.Record, error) {
+	if err := b.flush(); err != nil {
+		return nil, err
 	}
-	sum := d.Review()
-	if sum.Changes() == 0 {
-		p := d.last
-		p.Summary = sum
-		return p, d.Discard()
-	}
-	p, err := d.commit(ctx, sum)
+	// Its publication is not written yet: that of the version is joined by none.
+	rows, err := b.conn.QueryContext(context.Background(), `select t.iri, v.path, v.seq, v.prev, v.state, v.class, v.endpoint, v.label, v.digest, v.publication,
+		v.sets, v.moved_to, v.reason, v.change, 0, 0, v.keys, v.body
+		from version v cross join thing t on t.path = v.path where v.seq > ? and v.change = ? order by v.seq limit ?`, b.last.Last, kind, limit)
 	if err != nil {
-		return service.Publication{}, errors.Join(d.s.failed(err), d.Discard())
+		return nil, b.s.failed(err)
 	}
-	d.err = service.Errorf(service.Internal, "the draft has ended")
+	defer rows.Close()
+	var out []*service.Record
+	for rows.Next() {
+		c := new(columns)
+		if err := c.scan(b.s, rows); err != nil {
+			return nil, b.s.failed(err)
+		}
+		out = append(out, &c.r)
+	}
+	return out, b.s.failed(rows.Err())
+}
+
+// Publish commits.
+func (b *backend) Publish(ctx context.Context, p service.Publication, extents []draft.Extent) (service.Publication, error) {
+	err := b.publish(ctx, &p, extents)
+	if err != nil {
+		return service.Publication{}, b.s.failed(err)
+	}
+	b.done = true
 	// The log may have grown to the size of the publication. Readers of older
 	// states may keep this from being done now; then a later one does it.
-	_, _ = d.conn.ExecContext(ctx, "pragma wal_checkpoint(truncate)")
-	_ = d.release()
+	_, _ = b.conn.ExecContext(context.WithoutCancel(ctx), "pragma wal_checkpoint(truncate)")
 	return p, nil
 }
 
-func (d *draft) commit(ctx context.Context, sum service.Summary) (service.Publication, error) {
-	p := service.Publication{Number: d.last.Number + 1, Summary: sum}
-	if err := d.flush(); err != nil {
-		return p, err
+func (b *backend) publish(ctx context.Context, p *service.Publication, extents []draft.Extent) error {
+	if err := b.write(); err != nil {
+		return err
 	}
-	for _, seq := range d.unput() {
-		if err := d.withdraw(ctx, seq, p.Number); err != nil {
-			return p, err
-		}
-	}
-	for _, q := range []string{
-		"delete from tally",
-		"insert into tally select endpoint, count(*) from thing where state = 1 group by endpoint",
-	} {
-		if _, err := d.conn.ExecContext(ctx, q); err != nil {
-			return p, err
+	for _, e := range extents {
+		if _, err := b.conn.ExecContext(ctx, `insert into extent (name, listed, live) values (?, ?, ?)
+			on conflict (name) do update set listed = listed + excluded.listed, live = live + excluded.live`, e.Name, e.Listed, e.Live); err != nil {
+			return err
 		}
 	}
 	// The time is taken last: what readers see after a moment bears a later time.
-	p.Time = service.NextTime(d.last.Time, d.s.now())
-	if _, err := d.conn.ExecContext(ctx, `insert into publication (number, time, added, changed, returned, withdrawn, moved, unchanged)
-		values (?, ?, ?, ?, ?, ?, ?, ?)`, p.Number, p.Time.Unix(), sum.Added, sum.Changed, sum.Returned, sum.Withdrawn, sum.Moved, sum.Unchanged); err != nil {
-		return p, err
+	p.Time = service.NextTime(b.last.Time, b.s.now())
+	u := p.Summary
+	if _, err := b.conn.ExecContext(ctx, `insert into publication (number, time, added, changed, returned, withdrawn, moved, unchanged, first_seq, last_seq, note, sources)
+		values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		p.Number, p.Time.Unix(), u.Added, u.Changed, u.Returned, u.Withdrawn, u.Moved, u.Unchanged, p.First, p.Last, p.Note, p.Sources); err != nil {
+		return err
 	}
 	if err := ctx.Err(); err != nil {
-		return p, err
-	}
-	_, err := d.conn.ExecContext(context.WithoutCancel(ctx), "commit")
-	return p, err
-}
-
-// withdraw turns the live record of a version into a tombstone.
-func (d *draft) withdraw(ctx context.Context, seq, publication int64) error {
-	r := service.Record{State: service.Gone}
-	var sets string
-	err := d.conn.QueryRowContext(ctx, `select t.iri, t.path, t.class, t.endpoint, t.label, v.sets
-		from version v join thing t on t.path = v.path where v.seq = ?`, seq).
-		Scan(&r.IRI, &r.Path, &r.Class, &r.Endpoint, &r.Label, &sets)
-	if err != nil {
 		return err
 	}
-	if sets != "" {
-		r.Sets = strings.Split(sets, "\n")
-	}
-	digest := r.ContentDigest()
-	d.seq++
-	if _, err := d.newer.ExecContext(ctx, d.seq, seq, r.Path, publication, r.State, r.Class, r.Endpoint, r.Label,
-		digest[:], "", sets, "", "", []byte{}); err != nil {
-		return err
-	}
-	_, err = d.update.ExecContext(ctx, d.seq, r.State, r.Class, r.Endpoint, r.Label, digest[:], r.Path)
+	_, err := b.conn.ExecContext(context.WithoutCancel(ctx), "commit")
 	return err
 }
 
-// Discard forgets the draft.
-func (d *draft) Discard() error {
-	if d.conn == nil {
-		return nil
+// End rolls back what was not committed and gives the connection back.
+func (b *backend) End() error {
+	var err error
+	if !b.done {
+		// After some failures SQLite has rolled back by itself.
+		_, err = b.conn.ExecContext(context.Background(), "rollback")
+		if err != nil && strings.Contains(err.Error(), "no transaction is active") {
+			err = nil
+		}
+		if err != nil {
+			// A connection that may still hold the lock must not be used again.
+			_ = b.conn.Raw(func(any) error { return driver.ErrBadConn })
+		}
 	}
-	if d.err == nil {
-		d.err = service.Errorf(service.Internal, "the draft has ended")
-	}
-	// After some failures SQLite has rolled back by itself.
-	_, err := d.conn.ExecContext(context.Background(), "rollback")
-	if err != nil && strings.Contains(err.Error(), "no transaction is active") {
-		err = nil
-	}
-	if err != nil {
-		// A connection that may still hold the lock must not be used again.
-		_ = d.conn.Raw(func(any) error { return driver.ErrBadConn })
-	}
-	return d.s.failed(errors.Join(err, d.release()))
-}
-
-// release gives the connection back.
-func (d *draft) release() error {
-	for _, s := range []*sql.Stmt{d.newer, d.insert, d.update, d.owner} {
+	for _, s := range b.stmts {
 		if s != nil {
 			_ = s.Close()
 		}
 	}
-	err := d.conn.Close()
-	d.conn, d.known, d.things, d.rows, d.bodies = nil, nil, nil, nil, nil
-	return err
+	err = errors.Join(err, b.conn.Close())
+	b.rows, b.bodies = nil, nil
+	return b.s.failed(err)
 }

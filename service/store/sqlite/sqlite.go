@@ -12,7 +12,6 @@ import (
 	"fmt"
 	"net/url"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/klauspost/compress/zstd"
@@ -35,10 +34,7 @@ type Store struct {
 	path   string
 	write  *sql.DB // one connection
 	read   *sql.DB
-	get    *sql.Stmt
-	list   *sql.Stmt
-	last   *sql.Stmt
-	tally  *sql.Stmt
+	stmts  [len(queries)]*sql.Stmt // on read
 	pack   *zstd.Encoder
 	unpack *zstd.Decoder
 	now    func() time.Time
@@ -75,11 +71,8 @@ func (s *Store) open() (err error) {
 	if s.read, err = connect(s.path, readers, "query_only(true)", "cache_size(-8192)"); err != nil {
 		return err
 	}
-	for _, q := range []struct {
-		stmt **sql.Stmt
-		text string
-	}{{&s.get, selectRecord}, {&s.list, selectList}, {&s.last, selectLast}, {&s.tally, selectTally}} {
-		if *q.stmt, err = s.read.Prepare(q.text); err != nil {
+	for i, text := range queries {
+		if s.stmts[i], err = s.read.Prepare(text); err != nil {
 			return err
 		}
 	}
@@ -149,113 +142,4 @@ func isBusy(err error) bool {
 	}
 	c := e.Code() & 0xff
 	return c == sqlite3.SQLITE_BUSY || c == sqlite3.SQLITE_LOCKED
-}
-
-const selectRecord = `select t.iri, t.seq, t.state, t.class, t.endpoint, t.label, t.digest,
-	v.publication, v.keys, v.sets, v.moved_to, v.reason, v.body, p.time
-	from thing t join version v on v.seq = t.seq join publication p on p.number = v.publication
-	where t.path = ?`
-
-// Get returns the record at path.
-func (s *Store) Get(ctx context.Context, path string) (*service.Record, error) {
-	if err := ctx.Err(); err != nil {
-		return nil, s.failed(err)
-	}
-	// Watching the context would cost more than the reading does.
-	rows, err := s.get.QueryContext(context.WithoutCancel(ctx), path)
-	if err != nil {
-		return nil, s.failed(err)
-	}
-	defer rows.Close()
-	if !rows.Next() {
-		if err := rows.Err(); err != nil {
-			return nil, s.failed(err)
-		}
-		return nil, service.Errorf(service.NotFound, "nothing was ever published at %q", path)
-	}
-	r := &service.Record{Path: path}
-	var digest, body sql.RawBytes
-	var sets string
-	var at int64
-	err = rows.Scan(&r.IRI, &r.Seq, &r.State, &r.Class, &r.Endpoint, &r.Label, &digest,
-		&r.Publication, &r.Keys, &sets, &r.MovedTo, &r.Reason, &body, &at)
-	if err != nil {
-		return nil, s.failed(err)
-	}
-	copy(r.Digest[:], digest)
-	if sets != "" {
-		r.Sets = strings.Split(sets, "\n")
-	}
-	r.Modified = time.Unix(at, 0).UTC()
-	if len(body) > 0 {
-		if r.Body, err = s.unpack.DecodeAll(body, nil); err != nil {
-			return nil, s.failed(fmt.Errorf("body at %q: %w", path, err))
-		}
-	}
-	if err := rows.Close(); err != nil {
-		return nil, s.failed(err)
-	}
-	return r, nil
-}
-
-const selectList = `select iri, path, class, label from thing
-	where endpoint = ? and path > ? and state = 1 order by path limit ?`
-
-// List returns live records of an endpoint.
-func (s *Store) List(ctx context.Context, l service.Listing) ([]service.Entry, error) {
-	rows, err := s.list.QueryContext(ctx, l.Endpoint, l.After, max(l.Limit, 1))
-	if err != nil {
-		return nil, s.failed(err)
-	}
-	defer rows.Close()
-	var out []service.Entry
-	for rows.Next() {
-		var e service.Entry
-		if err := rows.Scan(&e.IRI, &e.Path, &e.Class, &e.Label); err != nil {
-			return nil, s.failed(err)
-		}
-		out = append(out, e)
-	}
-	return out, s.failed(rows.Err())
-}
-
-const selectTally = `select endpoint, live from tally order by endpoint`
-
-// Tallies counts the live records of each endpoint.
-func (s *Store) Tallies(ctx context.Context) ([]service.Tally, error) {
-	rows, err := s.tally.QueryContext(ctx)
-	if err != nil {
-		return nil, s.failed(err)
-	}
-	defer rows.Close()
-	var out []service.Tally
-	for rows.Next() {
-		var t service.Tally
-		if err := rows.Scan(&t.Endpoint, &t.Live); err != nil {
-			return nil, s.failed(err)
-		}
-		out = append(out, t)
-	}
-	return out, s.failed(rows.Err())
-}
-
-const selectLast = `select number, time, added, changed, returned, withdrawn, moved, unchanged
-	from publication order by number desc limit 1`
-
-// Current returns the last publication.
-func (s *Store) Current(ctx context.Context) (service.Publication, error) {
-	p, err := scanPublication(s.last.QueryRowContext(ctx))
-	return p, s.failed(err)
-}
-
-func scanPublication(row *sql.Row) (service.Publication, error) {
-	var p service.Publication
-	var at int64
-	u := &p.Summary
-	err := row.Scan(&p.Number, &at, &u.Added, &u.Changed, &u.Returned, &u.Withdrawn, &u.Moved, &u.Unchanged)
-	if errors.Is(err, sql.ErrNoRows) {
-		return service.Publication{}, nil
-	}
-	p.Time = time.Unix(at, 0).UTC()
-	return p, err
 }

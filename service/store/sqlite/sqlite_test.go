@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -103,7 +104,7 @@ func TestPageSize(t *testing.T) {
 }
 
 // A page of a list costs the same however deep it lies: every query goes by an
-// index, and none sorts.
+// index, and none sorts. Only a walk and the lists of what there are few of scan.
 func TestQueryPlans(t *testing.T) {
 	s, err := Open(filepath.Join(t.TempDir(), "s.db"))
 	if err != nil {
@@ -111,15 +112,21 @@ func TestQueryPlans(t *testing.T) {
 	}
 	defer s.Close()
 	publish(t, s, 50, "a")
-	for query, args := range map[string][]any{
-		selectRecord: {"object/1"},
-		selectList:   {"object", "object/1", 10},
-		selectLast:   nil,
-		selectTally:  nil,
-	} {
+	scans := []int{walkLive, lastPublication, earliest, bounds}
+	for i, query := range queries {
+		args := make([]any, strings.Count(query, "?"))
+		for k := range args {
+			args[k] = 1
+		}
+		for n := 6; n > 0; n-- {
+			if strings.Contains(query, fmt.Sprintf("?%d", n)) {
+				args = args[:n]
+				break
+			}
+		}
 		rows, err := s.read.Query("explain query plan "+query, args...)
 		if err != nil {
-			t.Fatal(err)
+			t.Fatal(err, query)
 		}
 		steps := 0
 		for rows.Next() {
@@ -129,7 +136,7 @@ func TestQueryPlans(t *testing.T) {
 				t.Fatal(err)
 			}
 			steps++
-			if strings.Contains(detail, "TEMP B-TREE") || strings.HasPrefix(detail, "SCAN") && query != selectLast && query != selectTally {
+			if strings.Contains(detail, "TEMP B-TREE") || strings.HasPrefix(detail, "SCAN") && !slices.Contains(scans, i) {
 				t.Errorf("%s: %s", query, detail)
 			}
 		}
