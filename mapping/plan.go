@@ -80,7 +80,6 @@ type value struct {
 	name  string    // name of the term list or reader
 	split string    // term: words are split at this
 	other otherwise // term: what to do with an unknown word
-	class *vocab.Class
 	read  *reader
 	terms []*vocab.Term // read: terms of the node's slots, by index
 	label *vocab.Term   // term: of the label

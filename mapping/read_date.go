@@ -62,6 +62,14 @@ func newDateFinding(text string, c *reading.Conventions) *dateFinding {
 // corners takes over the corners of a date as far as the profile can carry them.
 func corners(d *reading.Date) *dateFinding {
 	f := &dateFinding{corners: [4]string{d.BeginOfTheBegin(), d.EndOfTheBegin(), d.BeginOfTheEnd(), d.EndOfTheEnd()}}
+	// The inner corners say nothing where they follow from the outer ones: a thing made
+	// in 1874 was begun by the end of 1874 and ended after its beginning.
+	if d.LatestBegin == d.LatestEnd {
+		f.corners[1] = ""
+	}
+	if d.EarliestEnd == d.EarliestBegin {
+		f.corners[2] = ""
+	}
 	for i, corner := range f.corners {
 		// The profile's schemas hold a date-time to RFC 3339: no years BCE.
 		if corner != "" && !goodDateTime(corner) {

@@ -87,7 +87,6 @@ type madeTerm struct {
 	list  string
 	iri   string
 	label string
-	from  source.Place
 }
 
 // NewRun returns a run of the program.

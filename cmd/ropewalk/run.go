@@ -29,6 +29,7 @@ type cli struct {
 	Publish publishCmd `cmd:"" help:"Write the documents into the store from which serve answers."`
 	Serve   serveCmd   `cmd:"" help:"Serve the store over HTTP."`
 	Explain explainCmd `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
+	Read    readCmd    `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`
 	Rules   rulesCmd   `cmd:"" help:"List the rules that mappings are checked against."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`

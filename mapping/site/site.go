@@ -3,13 +3,11 @@
 package site
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
 	"maps"
 	"path"
-	"reflect"
 	"slices"
 	"strings"
 
@@ -487,63 +485,34 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) {
 // conventions reads the habits of writing, for the site and for single sources.
 func (l *loader) conventions() map[string]*reading.Conventions {
 	out := map[string]*reading.Conventions{}
-	base := l.decodeConventions(l.root.Get("conventions"), "/conventions", reading.Conventions{})
+	base := l.decodeConventions(l.root.Get("conventions"), reading.Conventions{})
 	out[""] = base
 	for _, e := range entries(l.root.Get("sources")) {
 		if m, ok := e.Value.(*mapping.Map); ok && m.Get("conventions") != nil {
-			out[e.Key.Text] = l.decodeConventions(m.Get("conventions"), "/sources/"+e.Key.Text+"/conventions", *base)
+			out[e.Key.Text] = l.decodeConventions(m.Get("conventions"), *base)
 		}
 	}
 	return out
 }
 
-func (l *loader) decodeConventions(v mapping.Value, at string, base reading.Conventions) *reading.Conventions {
+func (l *loader) decodeConventions(v mapping.Value, base reading.Conventions) *reading.Conventions {
 	for _, e := range entries(v) {
 		for _, f := range entries(e.Value) {
-			one := map[string]any{strings.ReplaceAll(e.Key.Text, "_", ""): map[string]any{strings.ReplaceAll(f.Key.Text, "_", ""): mapping.Plain(f.Value)}}
-			data, err := json.Marshal(one)
-			if err == nil {
-				dec := json.NewDecoder(strings.NewReader(string(data)))
-				dec.DisallowUnknownFields()
-				err = dec.Decode(&base)
-			}
-			if err != nil {
-				msg, hint := fmt.Sprintf("the convention %q can't be used: %s", f.Key.Text, strings.TrimPrefix(err.Error(), "json: ")), ""
-				if strings.Contains(msg, "unknown field") {
-					known := conventionNames(e.Key.Text)
-					msg = fmt.Sprintf("there is no convention %q for %ss", f.Key.Text, e.Key.Text)
-					if hint = mapping.DidYouMean(f.Key.Text, known); hint == "" {
-						hint = "there are " + strings.Join(known, ", ")
-					}
+			err := base.Set(e.Key.Text, f.Key.Text, mapping.Plain(f.Value))
+			var unknown *reading.UnknownSetting
+			switch {
+			case errors.As(err, &unknown):
+				hint := mapping.DidYouMean(unknown.Name, unknown.Known)
+				if hint == "" {
+					hint = "there are " + strings.Join(unknown.Known, ", ")
 				}
-				l.add(f.Key.Span, ruleSiteFile, msg, hint)
+				l.add(f.Key.Span, ruleSiteFile, fmt.Sprintf("there is no convention %q for %ss", f.Key.Text, e.Key.Text), hint)
+			case err != nil:
+				l.add(f.Key.Span, ruleSiteFile, fmt.Sprintf("the convention %q can't be used: %v", f.Key.Text, err), "")
 			}
 		}
 	}
 	return &base
-}
-
-// conventionNames are the keys of a section of conventions, as the site file
-// writes them.
-func conventionNames(section string) []string {
-	t := reflect.TypeFor[reading.Conventions]()
-	var out []string
-	for i := range t.NumField() {
-		if !strings.EqualFold(t.Field(i).Name, section) {
-			continue
-		}
-		for k := range t.Field(i).Type.NumField() {
-			var b strings.Builder
-			for j, r := range t.Field(i).Type.Field(k).Name {
-				if j > 0 && 'A' <= r && r <= 'Z' {
-					b.WriteByte('_')
-				}
-				b.WriteString(strings.ToLower(string(r)))
-			}
-			out = append(out, b.String())
-		}
-	}
-	return out
 }
 
 // unusedPlace finds the source that a notice about unused columns speaks of.
