@@ -139,3 +139,23 @@ func TestMakersInOneCell(t *testing.T) {
 		}
 	}
 }
+
+// TestWithheldInSharedFile: a column withheld in one source can't be read through
+// another source that has the same file.
+func TestWithheldInSharedFile(t *testing.T) {
+	files := func(withheldInB string) fstest.MapFS {
+		return fstest.MapFS{
+			"ropewalk.yaml": {Data: []byte("title: T\nbase: https://t.example/\nsources:\n" +
+				"  a: { files: o.csv, withheld: [price] }\n  b: { files: o.csv" + withheldInB + " }\n")},
+			"mapping/m.yaml": {Data: []byte("make: HumanMadeObject\nfrom: a\nid: object/{no}\nlabel: \"{no}\"\n")},
+			"o.csv":          {Data: []byte("no,price\n1,900\n")},
+		}
+	}
+	_, diags := site.Load(files(""))
+	if diags.Problems() != 1 || !strings.Contains(diags.Error(), "leaves it open") {
+		t.Errorf("a withheld column is open in another source: %v", diags)
+	}
+	if _, diags := site.Load(files(", withheld: [price]")); diags.Problems() > 0 {
+		t.Errorf("withheld in both: %v", diags)
+	}
+}

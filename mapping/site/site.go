@@ -155,6 +155,7 @@ func (l *loader) load() {
 		return
 	}
 	l.columns(use)
+	l.sharedFiles(use)
 	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions()}
 	for _, st := range l.site.Sets {
 		env.Sets = append(env.Sets, st.Spec)
@@ -480,6 +481,56 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) {
 			}
 		}
 	}
+}
+
+// sharedFiles refuses a column that is withheld in one source and open in another
+// that reads the same file.
+func (l *loader) sharedFiles(use map[string]mapping.ColumnUse) {
+	full := func(s *source.Source, column string) string {
+		if s.Records == "" {
+			return column
+		}
+		return s.Records + "." + column
+	}
+	for _, name := range l.site.Sources.Names() {
+		a := l.site.Sources.Source(name)
+		for i, w := range use[name].Withheld {
+			for _, other := range l.site.Sources.Names() {
+				b := l.site.Sources.Source(other)
+				if other == name || !shareFile(a, b) {
+					continue
+				}
+				desc, err := b.Describe()
+				if err != nil {
+					continue
+				}
+				for _, c := range desc.Columns {
+					at, hidden := full(b, c.Path), full(a, w)
+					if at != hidden && !strings.HasPrefix(at, hidden+".") || covered(use[other].Withheld, c.Path) {
+						continue
+					}
+					l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/withheld/%d", name, i)), ruleColumn,
+						fmt.Sprintf("the column %q is withheld here, but source %q reads the same file and leaves it open", w, other),
+						fmt.Sprintf("add %q under \"withheld\" of source %q, too", c.Path, other))
+					break
+				}
+			}
+		}
+	}
+}
+
+func shareFile(a, b *source.Source) bool {
+	for _, f := range a.Files() {
+		if slices.ContainsFunc(b.Files(), func(g *source.File) bool { return g.Name == f.Name }) {
+			return true
+		}
+	}
+	return false
+}
+
+// covered reports whether a path or one above it is listed.
+func covered(list []string, path string) bool {
+	return slices.ContainsFunc(list, func(x string) bool { return path == x || strings.HasPrefix(path, x+".") })
 }
 
 // conventions reads the habits of writing, for the site and for single sources.
