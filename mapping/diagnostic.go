@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"ropewalk/vocab/near"
 )
 
 // Span is a stretch of one line in a file. Lines and columns count from 1;
@@ -96,7 +98,7 @@ func (l Diagnostics) Sort() Diagnostics {
 func nearest(word string, candidates []string) string {
 	best, bestD := "", 1+len([]rune(word))/3
 	for _, c := range candidates {
-		if d := distance(strings.ToLower(word), strings.ToLower(c)); d < bestD || d == bestD && best != "" && c < best {
+		if d := near.Between(strings.ToLower(word), strings.ToLower(c), bestD); d < bestD || d == bestD && best != "" && c < best {
 			best, bestD = c, d
 		}
 	}
@@ -111,34 +113,6 @@ func nearest(word string, candidates []string) string {
 		}
 	}
 	return best
-}
-
-// distance is the optimal string alignment distance: insertions, deletions,
-// substitutions and swaps of neighbours each cost 1.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	if len(x) == 0 || len(y) == 0 {
-		return max(len(x), len(y))
-	}
-	before, prev, cur := make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := 1; i <= len(x); i++ {
-		cur[0] = i
-		for j := 1; j <= len(y); j++ {
-			cost := 1
-			if x[i-1] == y[j-1] {
-				cost = 0
-			}
-			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
-			if i > 1 && j > 1 && x[i-1] == y[j-2] && x[i-2] == y[j-1] {
-				cur[j] = min(cur[j], before[j-2]+1)
-			}
-		}
-		before, prev, cur = prev, cur, before
-	}
-	return prev[len(y)]
 }
 
 func didYouMean(word string, candidates []string) string {

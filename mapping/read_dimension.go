@@ -22,10 +22,10 @@ var elementTypes = map[reading.Element]string{
 
 // measureFinding is one measure as a dimension.
 type measureFinding struct {
-	label             string
-	element           *vocab.Authority // nil if the words do not say what is measured
-	val, lower, upper string
-	unit              *vocab.Authority
+	label   string
+	element *vocab.Authority // nil if the words do not say what is measured
+	figures
+	unit *vocab.Authority
 }
 
 // scanDimensions makes a dimension of every measure in a text.
@@ -44,7 +44,7 @@ func scanDimensions(r *Run, v *value, text string, found []finding) ([]finding, 
 			r.textProblem(problemUnread, v.text, text, "there is no authority term for the unit \""+m.UnitText+"\"")
 			continue
 		}
-		f := &measureFinding{label: measureLabel(m, text), val: number(m.Value), lower: number(m.Lower), upper: number(m.Upper), unit: unit}
+		f := &measureFinding{label: measureLabel(m, text), figures: figures{number(m.Value), number(m.Lower), number(m.Upper)}, unit: unit}
 		if f.val == "" {
 			if f.lower == "" || f.upper == "" {
 				r.textProblem(problemCannotCarry, v.text, text, "a measure with one bound has no value, which the profile requires")
@@ -68,22 +68,10 @@ func (f *measureFinding) write(r *Run, v *value, slot *vocab.Slot, term *vocab.T
 			return false
 		}
 		r.sayTerm(v, term, slot.Many, typeClass, f.element)
-	case "value":
-		r.say(entity.Number, v, slot, term, f.val)
-	case "lower_value_limit":
-		if f.lower == "" {
-			return false
-		}
-		r.say(entity.Number, v, slot, term, f.lower)
-	case "upper_value_limit":
-		if f.upper == "" {
-			return false
-		}
-		r.say(entity.Number, v, slot, term, f.upper)
 	case "unit":
 		r.sayTerm(v, term, slot.Many, unitClass, f.unit)
 	default:
-		return false
+		return f.figures.write(r, v, slot, term)
 	}
 	return true
 }

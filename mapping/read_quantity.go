@@ -16,8 +16,8 @@ func init() {
 // countFinding is a count as a dimension: the profile's examples count sets and
 // pages so (a type "count of" and a unit).
 type countFinding struct {
-	label             string
-	val, lower, upper string
+	label string
+	figures
 }
 
 var countType, countUnit = func() (t, u *vocab.Authority) {
@@ -72,22 +72,10 @@ func (f *countFinding) write(r *Run, v *value, slot *vocab.Slot, term *vocab.Ter
 		r.say(entity.Text, v, slot, term, f.label)
 	case "classified_as":
 		r.sayTerm(v, term, slot.Many, typeClass, countType)
-	case "value":
-		r.say(entity.Number, v, slot, term, f.val)
-	case "lower_value_limit":
-		if f.lower == "" {
-			return false
-		}
-		r.say(entity.Number, v, slot, term, f.lower)
-	case "upper_value_limit":
-		if f.upper == "" {
-			return false
-		}
-		r.say(entity.Number, v, slot, term, f.upper)
 	case "unit":
 		r.sayTerm(v, term, slot.Many, unitClass, countUnit)
 	default:
-		return false
+		return f.figures.write(r, v, slot, term)
 	}
 	return true
 }

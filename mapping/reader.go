@@ -130,3 +130,25 @@ func (r *Run) sayTerm(v *value, term *vocab.Term, many bool, class *vocab.Class,
 	r.doc.FixValue()
 	r.doc.End()
 }
+
+// figures are the number of a measure, an amount or a count, with its limits; ""
+// where there are none.
+type figures struct{ val, lower, upper string }
+
+// write adds the figure that belongs to a slot.
+func (f *figures) write(r *Run, v *value, slot *vocab.Slot, term *vocab.Term) bool {
+	s := ""
+	switch slot.Key {
+	case "value":
+		s = f.val
+	case "lower_value_limit":
+		s = f.lower
+	case "upper_value_limit":
+		s = f.upper
+	}
+	if s == "" {
+		return false
+	}
+	r.say(entity.Number, v, slot, term, s)
+	return true
+}

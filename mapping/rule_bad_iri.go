@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+
+	"ropewalk/vocab/near"
 )
 
 var ruleBadIRI = &Rule{Name: "bad-iri", About: "an identifier that is no IRI"}
@@ -37,7 +39,7 @@ func (c *compiler) badIRI(s *Scalar, iri string) {
 	case colon && hasScheme(iri) && !knownScheme(iri):
 		hint := ""
 		for _, a := range authorities {
-			if distance(a[0], strings.ToLower(prefix)) == 1 {
+			if near.Between(a[0], strings.ToLower(prefix), 1) == 1 {
 				hint = fmt.Sprintf("did you mean %q?", a[0]+":"+rest)
 			}
 		}

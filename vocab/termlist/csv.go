@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"ropewalk/vocab"
+	"ropewalk/vocab/near"
 )
 
 // columns are the names a header may have, with the field each fills.
@@ -191,9 +192,8 @@ func (b *builder) iri(line int, column, s string) string {
 // hint names the class of the profile nearest to a misspelt one.
 func hint(key string) string {
 	best, least := "", 3
-	var rows [3][]int
 	for _, c := range vocab.Classes() {
-		if d := distance([]rune(strings.ToLower(key)), []rune(strings.ToLower(c.Key)), 2, &rows); d < least {
+		if d := near.Between(strings.ToLower(key), strings.ToLower(c.Key), 2); d < least {
 			best, least = c.Key, d
 		}
 	}

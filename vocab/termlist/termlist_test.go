@@ -11,6 +11,8 @@ import (
 	"testing"
 	"testing/fstest"
 	"time"
+
+	"ropewalk/vocab/near"
 )
 
 func load(file, text string) (*List, error) {
@@ -169,19 +171,19 @@ func TestNearest(t *testing.T) {
 }
 
 func TestDistance(t *testing.T) {
-	var rows [3][]int
+	var rows near.Rows
 	for _, tt := range []struct {
 		a, b string
 		want int
 	}{{"", "", 0}, {"a", "", 1}, {"ab", "ba", 1}, {"kitten", "sitting", 3}, {"ca", "abc", 3}, {"åäö", "äåö", 1}, {"abcdef", "badcfe", 3}} {
-		if got := distance([]rune(tt.a), []rune(tt.b), 10, &rows); got != tt.want {
+		if got := rows.Between([]rune(tt.a), []rune(tt.b), 10); got != tt.want {
 			t.Errorf("%s to %s: %d, want %d", tt.a, tt.b, got, tt.want)
 		}
-		if got := distance([]rune(tt.b), []rune(tt.a), tt.want, &rows); got != tt.want {
+		if got := rows.Between([]rune(tt.b), []rune(tt.a), tt.want); got != tt.want {
 			t.Errorf("%s to %s within %d: %d", tt.b, tt.a, tt.want, got)
 		}
 		if tt.want > 0 {
-			if got := distance([]rune(tt.a), []rune(tt.b), tt.want-1, &rows); got < tt.want {
+			if got := rows.Between([]rune(tt.a), []rune(tt.b), tt.want-1); got < tt.want {
 				t.Errorf("%s to %s within %d: %d", tt.a, tt.b, tt.want-1, got)
 			}
 		}
