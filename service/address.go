@@ -11,7 +11,15 @@ type Site struct {
 	Publisher string
 	Licence   string // IRI of the licence of the data; "" if none is stated
 	Language  string // BCP 47 tag of the labels; "" for English
+	About     string // a sentence or two on what the data are; "" if nothing is said
+	Page      string // address of the publisher's own page; "" if none is stated
+	Email     string // of whoever looks after the service; "" if none is stated
+	Sets      []Set  // into which the records are divided, in the publisher's order
 }
+
+// Set is a set of records, made by the publisher for those who take a part of the
+// whole. The set "a:b" is in the set "a".
+type Set struct{ Spec, Name, About string }
 
 // Path is the address of a record below base: the rest of its IRI, as the path of
 // a URI (RFC 3987 §3.1) in normal form (see [NormalPath]). It reports false if iri
