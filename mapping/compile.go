@@ -230,7 +230,7 @@ func (c *compiler) declare(m *Map, library bool) {
 	c.patterns[p.name] = p
 }
 
-var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "use"}
+var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "public_from", "use"}
 
 // head reads the head of a mapping, so that other mappings can refer to it.
 func (c *compiler) head(f *File, m *Map) {
@@ -335,6 +335,7 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	m := mappingAt(files, i)
 	parts := []part{}
 	sc := d.scope
+	var public Value
 	for _, e := range m.Entries {
 		switch e.Key.Text {
 		case "make", "endpoint", "from", "once":
@@ -350,6 +351,8 @@ func (c *compiler) body(d *document, files []*File, i int) {
 				}
 				d.sets = append(d.sets, t)
 			}
+		case "public_from":
+			public = e.Value
 		case "each":
 			d.root.each, sc = c.each(e.Value, nil, sc)
 			if sc == nil {
@@ -358,6 +361,9 @@ func (c *compiler) body(d *document, files []*File, i int) {
 		default:
 			parts = append(parts, part{e.Key, e.Value, nil})
 		}
+	}
+	if public != nil {
+		d.public = c.publicFrom(public, sc)
 	}
 	c.fillNode(d.root, parts, sc, nil, c.Conventions[d.source.Name])
 	if d.root.id != nil {

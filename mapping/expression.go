@@ -324,6 +324,7 @@ func (r *Run) truth(e *expression) bool {
 	out, err := r.eval(e)
 	if err != nil {
 		r.problem(problemExpression, e.span, e.vars, "", err.Error())
+		r.failed = true
 		return false
 	}
 	b, _ := out.(bool)

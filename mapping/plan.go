@@ -20,6 +20,7 @@ type document struct {
 	endpoint *vocab.Endpoint
 	once     bool
 	sets     []*text
+	public   *text  // date from which the documents are public; nil: at once
 	scope    *scope // of the record
 	root     *node
 	prefix   string // fixed beginning of the IRIs it makes

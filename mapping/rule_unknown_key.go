@@ -66,6 +66,9 @@ func (c *compiler) unknownKey(n *node, key *Scalar, e *env) {
 		what = "an embedded " + n.class.Key
 	}
 	hint := didYouMean(key.Text, near)
+	if key.Text == "public_from" {
+		hint = "it holds back whole documents: write it in the head of a mapping, beside \"make\" and \"from\""
+	}
 	if hint == "" {
 		var words []string
 		for _, w := range everyday {

@@ -29,6 +29,9 @@ func checkWithheldColumn(c *compiler, d *document) {
 	for _, t := range d.sets {
 		see(t)
 	}
+	if d.public != nil {
+		see(d.public)
+	}
 	d.root.walk(func(n *node) {
 		n.texts(see)
 		if n.each != nil && n.each.kid >= 0 && n.each.scope.path != "" { // repeating for rows reads nothing of what lies below them

@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"strings"
+	"time"
 
 	"github.com/expr-lang/expr/vm"
 
@@ -26,6 +27,7 @@ const (
 	problemExpression  ProblemRule = "expression-failed"            // an expression that failed on this record
 	problemUnknownSet  ProblemRule = "unknown-set"                  // a set that the site file does not declare
 	problemCannotCarry ProblemRule = "cannot-carry"                 // a value the profile's syntax can't carry
+	problemPublicFrom  ProblemRule = "unread-public-from"           // a date of publication that can't be read
 )
 
 // RecordProblem is one thing wrong with a record.
@@ -54,6 +56,15 @@ type Meta struct {
 type Run struct {
 	// Problem is told of everything wrong with a record; nil to hear nothing.
 	Problem func(RecordProblem)
+	// Missed is told of documents that a record should have made and did not; nil to
+	// hear nothing.
+	Missed func(Missed)
+	// Now is the time by which "public_from" is judged; that of NewRun if nothing is
+	// said.
+	Now time.Time
+	// Early makes documents that are not public yet, too, for those who run the
+	// site. Missed is told of them all the same.
+	Early bool
 	// Trace keeps the cells of every statement, for Places.
 	Trace bool
 	// Full builds every document with all its events at once. Without it a document
@@ -68,6 +79,7 @@ type Run struct {
 	pieces  [][]string // memory for pieces of split text, by depth
 	made    []madeTerm
 	now     *document // being made
+	failed  bool      // a condition of it could not be told
 	full    func()    // again, as a value
 	found   []finding // of the reader now at work
 	dates   map[dateKey]*dateFinding
@@ -91,7 +103,7 @@ type madeTerm struct {
 
 // NewRun returns a run of the program.
 func (p *Program) NewRun() *Run {
-	r := &Run{p: p}
+	r := &Run{p: p, Now: time.Now()}
 	r.full = r.again
 	return r
 }
@@ -99,11 +111,11 @@ func (p *Program) NewRun() *Run {
 // again builds the document now in hand in full, where it had been built lean. What
 // there is to say has been said.
 func (r *Run) again() {
-	tell, made := r.Problem, len(r.made)
-	r.Problem = nil
+	tell, missed, made := r.Problem, r.Missed, len(r.made)
+	r.Problem, r.Missed = nil, nil
 	r.doc.Shaped(r.p.seed)
-	r.root(r.now.root)
-	r.Problem, r.made = tell, r.made[:made]
+	r.root(r.now)
+	r.Problem, r.Missed, r.made = tell, missed, r.made[:made]
 }
 
 // Record makes the documents of one record of a source and hands each to emit.
@@ -134,20 +146,20 @@ func (r *Run) document(d *document, row *source.Row, emit func(*entity.Document,
 		}
 		r.doc.Reset()
 		r.cells = r.cells[:0]
+		r.now = d
 		if r.Trace || r.Full {
 			r.doc.Shaped(r.p.seed)
 		} else {
-			r.now = d
 			r.doc.Lean(r.p.seed, r.full)
 		}
-		if r.root(d.root) {
+		if r.root(d) {
 			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: r.sets(d), Once: d.once, Row: row})
 		}
 	}
-	if d.root.each != nil {
-		r.repeat(d.root.each, one)
-	} else {
+	if d.root.each == nil {
 		one()
+	} else if !r.repeat(d.root.each, one) {
+		r.missed("", Unfit, time.Time{})
 	}
 	return err
 }
@@ -180,13 +192,14 @@ func (r *Run) Places(i int) []source.Place {
 	return nil
 }
 
-// repeat runs f once for every row or piece.
-func (r *Run) repeat(e *each, f func()) {
+// repeat runs f once for every row or piece. It reports false if a reader could not
+// tell which there are.
+func (r *Run) repeat(e *each, f func()) bool {
 	depth := e.scope.depth
 	if e.kid >= 0 {
 		kids := r.frames[e.depth].row
 		if kids == nil || e.kid >= len(kids.Kids) {
-			return
+			return true
 		}
 		rows := kids.Kids[e.kid]
 		for i := range rows {
@@ -194,24 +207,24 @@ func (r *Run) repeat(e *each, f func()) {
 			f()
 		}
 		r.frames = r.frames[:depth]
-		return
+		return true
 	}
 	t, _ := r.fill(e.text)
 	if t == "" {
-		return
+		return true
 	}
 	if e.read != nil {
 		rows, err := e.read.rows(t, e.read.conv)
 		if err != nil {
 			r.unread(e.text, e.span, t, err)
-			return
+			return false
 		}
 		for _, cells := range rows {
 			r.frames = append(r.frames[:depth], frame{cells: cells, from: e.text})
 			f()
 		}
 		r.frames = r.frames[:depth]
-		return
+		return true
 	}
 	for rest, more := t, true; more; {
 		var piece string
@@ -227,15 +240,25 @@ func (r *Run) repeat(e *each, f func()) {
 		f()
 	}
 	r.frames = r.frames[:depth]
+	return true
 }
 
-// root makes the document's root. It reports whether there is a document.
-func (r *Run) root(n *node) bool {
+// root makes the root of a document. It reports whether there is a document.
+func (r *Run) root(d *document) bool {
+	n := d.root
+	r.failed = false
 	if !r.holds(n.whens) {
+		if r.failed {
+			r.missed(r.quietIRI(n), Unfit, time.Time{})
+		}
 		return false
 	}
 	iri, ok := r.iri(n)
 	if !ok {
+		r.missed("", Unfit, time.Time{})
+		return false
+	}
+	if d.public != nil && !r.public(d.public, iri) {
 		return false
 	}
 	r.doc.Begin(nil, false, n.class, true, iri, n.origin)
@@ -243,6 +266,7 @@ func (r *Run) root(n *node) bool {
 	_, missing := r.fills(n)
 	if missing != nil {
 		r.required(n, missing, iri)
+		r.missed(iri, Unfit, time.Time{})
 		return false
 	}
 	r.doc.End()
@@ -514,6 +538,7 @@ func (r *Run) fill(t *text) (s string, filled bool) {
 			out, err := r.eval(sg.expr)
 			if err != nil {
 				r.problem(problemExpression, sg.span, sg.expr.vars, "", err.Error())
+				r.failed = true
 			} else {
 				x = strings.TrimSpace(asText(out))
 			}
@@ -573,6 +598,7 @@ func (r *Run) iri(n *node) (string, bool) {
 			x := ""
 			if err != nil {
 				r.problem(problemExpression, sg.span, sg.expr.vars, "", err.Error())
+				r.failed = true
 			} else {
 				x = strings.TrimSpace(asText(out))
 			}

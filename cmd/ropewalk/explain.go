@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"ropewalk/mapping"
 	"ropewalk/mapping/entity"
@@ -27,7 +28,19 @@ func (c *explainCmd) Run(a *app) error {
 		want = s.Base + strings.TrimPrefix(want, "/")
 	}
 	run := s.Program.NewRun()
-	run.Trace = true
+	run.Trace, run.Early = true, true
+	var held string
+	run.Missed = func(m mapping.Missed) {
+		if m.IRI != want {
+			return
+		}
+		switch m.Why {
+		case mapping.Embargoed:
+			held = "not public before " + m.From.Format(time.RFC3339)
+		case mapping.Undated:
+			held = "not public: its date of publication can't be read"
+		}
+	}
 	var near []string
 	for _, sp := range s.Program.Sources {
 		err := sp.Source.Read(a.ctx, sp.Layout, source.Options{}, func(b *source.Batch) error {
@@ -35,7 +48,7 @@ func (c *explainCmd) Run(a *app) error {
 			for i := range b.Rows {
 				err := run.Record(sp, &b.Rows[i], func(d *entity.Document, m mapping.Meta) error {
 					if d.IRI() == want {
-						c.print(a, s.Program, run, d)
+						c.print(a, s.Program, run, d, held)
 						return errFound
 					}
 					if len(near) < 200_000 {
@@ -64,9 +77,12 @@ func (c *explainCmd) Run(a *app) error {
 }
 
 // print shows the triples of a document, each with its origin.
-func (c *explainCmd) print(a *app, p *mapping.Program, run *mapping.Run, d *entity.Document) {
+func (c *explainCmd) print(a *app, p *mapping.Program, run *mapping.Run, d *entity.Document, held string) {
 	paint := &painter{w: a.stdout, color: colorful(a.stdout)}
 	fmt.Fprintf(a.stdout, "%s  %s\n", paint.bold("<"+d.IRI()+">"), d.Label())
+	if held != "" {
+		fmt.Fprintf(a.stdout, "%s\n", paint.red(held))
+	}
 	subject := ""
 	for i, t := range d.Triples() {
 		if t.Subject.Value != subject {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/cespare/xxhash/v2"
 
@@ -34,6 +35,8 @@ type Options struct {
 	Problem    func(mapping.RecordProblem)      // told in order; nil to hear nothing
 	Report     *source.Report                   // gathers what the readers repair and find odd; may be nil
 	Progress   func(source string, bytes int64) // told of bytes read; may be nil
+	Missed     func(mapping.Missed)             // told at the end, in order, of documents that no record made though one should; may be nil
+	Now        time.Time                        // by which it is judged what is public; the beginning of the run if zero
 	Describe   bool                             // fill in Label and Keys of items
 	References bool                             // report references to documents of this site that are not made
 	Rows       int                              // rows of a batch; 0: the reader's choice
@@ -60,6 +63,9 @@ type Item struct {
 	num       int
 }
 
+// Place is the record that made the document.
+func (it *Item) Place() source.Place { return source.Place{File: it.file, Row: it.num} }
+
 // Counter is an encoder that counts the triples of the document it encoded last.
 type Counter interface{ Triples() int }
 
@@ -75,7 +81,10 @@ type Totals struct {
 
 // The problems that only show across records.
 const (
-	problemTwice    mapping.ProblemRule = "identifier-twice"   // two records make the same IRI
+	// ProblemTwice is that two records make the same IRI. The problem's places are
+	// those of this record and of the one before, whose document came out.
+	ProblemTwice mapping.ProblemRule = "identifier-twice"
+
 	problemDiffers  mapping.ProblemRule = "differs-from-first" // a document made again is not equal to the first
 	problemDangling mapping.ProblemRule = "dangling-reference" // a reference to a document that is not made
 )
@@ -89,6 +98,7 @@ type job struct {
 type result struct {
 	items    []Item
 	problems []mapping.RecordProblem
+	missed   []mapping.Missed
 	refs     []reference
 	data     []byte
 	twins    int
@@ -112,6 +122,9 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 	workers := max(1, opt.Workers)
 	if opt.Rows == 0 {
 		opt.Rows = 32 // some 500 KB of N-Triples: several batches wait their turn
+	}
+	if opt.Now.IsZero() {
+		opt.Now = time.Now()
 	}
 	jobs := make(chan job, workers)
 	order := make(chan chan *result, 2*workers+2)
@@ -181,13 +194,14 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 	}
 	if err == nil {
 		g.dangling()
+		g.notMade()
 	}
 	return g.totals, err
 }
 
 func (r *result) reset() {
 	clear(r.items)
-	*r = result{items: r.items[:0], problems: r.problems[:0], refs: r.refs[:0], data: r.data[:0]}
+	*r = result{items: r.items[:0], problems: r.problems[:0], missed: r.missed[:0], refs: r.refs[:0], data: r.data[:0]}
 }
 
 // worker maps and encodes batches.
@@ -204,8 +218,12 @@ type worker struct {
 func newWorker(p *mapping.Program, opt Options) *worker {
 	w := &worker{p: p, opt: opt, run: p.NewRun(), enc: opt.NewEncoder(), done: map[uint64]uint64{}}
 	w.tell = func(pr mapping.RecordProblem) { w.res.problems = append(w.res.problems, pr) }
+	w.run.Now = opt.Now
 	if opt.Problem != nil {
 		w.run.Problem = w.tell
+	}
+	if opt.Missed != nil {
+		w.run.Missed = func(m mapping.Missed) { w.res.missed = append(w.res.missed, m) }
 	}
 	l, ok := w.enc.(Lean)
 	w.run.Full = !ok || !l.Lean() || opt.Describe || opt.References
@@ -269,6 +287,7 @@ type gatherer struct {
 	sink   func(*Item) error
 	seen   map[uint64]seenItem
 	files  []string
+	missed []mapping.Missed
 	refs   map[string]source.Place
 	asked  []string
 	totals *Totals
@@ -293,6 +312,7 @@ func (g *gatherer) gather(r *result) error {
 			g.opt.Problem(p)
 		}
 	}
+	g.missed = append(g.missed, r.missed...)
 	for _, ref := range r.refs {
 		if g.refs == nil {
 			g.refs = map[string]source.Place{}
@@ -341,7 +361,7 @@ func (g *gatherer) again(it *Item, first seenItem) {
 	if g.opt.Problem == nil {
 		return
 	}
-	p := mapping.RecordProblem{Rule: problemTwice, IRI: it.IRI, Places: []source.Place{{File: it.file, Row: it.num}}}
+	p := mapping.RecordProblem{Rule: ProblemTwice, IRI: it.IRI, Places: []source.Place{it.Place(), {File: g.files[first.file], Row: int(first.row)}}}
 	where := fmt.Sprintf("%s, row %d", g.files[first.file], first.row)
 	p.Message = "another record makes this identifier already (" + where + "), so this one makes no document"
 	if it.once && first.once {
@@ -358,5 +378,21 @@ func (g *gatherer) dangling() {
 			g.opt.Problem(mapping.RecordProblem{Rule: problemDangling, IRI: iri, Places: []source.Place{g.refs[iri]},
 				Value: iri, Message: "this document is referred to, and no record makes it"})
 		}
+	}
+}
+
+// notMade tells of documents that were missed by one record and not made by
+// another.
+func (g *gatherer) notMade() {
+	if g.opt.Missed == nil {
+		return
+	}
+	for _, m := range g.missed {
+		if m.IRI != "" {
+			if _, ok := g.seen[xxhash.Sum64String(m.IRI)]; ok {
+				continue
+			}
+		}
+		g.opt.Missed(m)
 	}
 }
