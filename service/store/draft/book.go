@@ -8,6 +8,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -71,6 +72,14 @@ func hashPath(path string) pathHash {
 	return pathHash(sum[:16])
 }
 
+type move struct{ iri, to string }
+
+// target is the path of the record to which the one at from moved, if it has the
+// same base.
+func (m move) target(from string) (string, bool) {
+	return service.Path(service.BaseOf(m.iri, from), m.to)
+}
+
 // Book is a [service.Draft].
 type Book struct {
 	be     Backend
@@ -89,8 +98,9 @@ type Book struct {
 	note    string
 	sources string
 
-	moves    map[string]*service.Record // moved in this draft, by path
-	returned map[pathHash]string        // where records moved to that are back, and who they are
+	moved    map[string]move     // as published, by path
+	moves    map[string]move     // new in this draft
+	returned map[pathHash]string // where records moved to that are back, and who they are
 
 	err   error // what broke the draft
 	ended bool
@@ -102,12 +112,13 @@ func New(last service.Publication, n int) *Book {
 	return &Book{
 		last: last, seq: last.Last, at: make(map[pathHash]int32, n), things: make([]known, 0, n),
 		textAt: map[string]int32{}, names: map[string][]string{}, extents: map[string]*Extent{},
-		moves: map[string]*service.Record{}, returned: map[pathHash]string{},
+		moved: map[string]move{}, moves: map[string]move{}, returned: map[pathHash]string{},
 	}
 }
 
-// Add tells of a published address. It keeps nothing of what it is given.
-func (b *Book) Add(path []byte, seq int64, state service.State, digest, names []byte) {
+// Add tells of a published address; iri and movedTo need only be given of a moved
+// one. It keeps nothing of what it is given.
+func (b *Book) Add(path []byte, seq int64, state service.State, digest, names, iri, movedTo []byte) {
 	k := known{seq: seq, state: state}
 	copy(k.digest[:], digest)
 	i, ok := b.textAt[string(names)]
@@ -118,9 +129,12 @@ func (b *Book) Add(path []byte, seq int64, state service.State, digest, names []
 	sum := sha256.Sum256(path)
 	b.at[pathHash(sum[:16])] = int32(len(b.things))
 	b.things = append(b.things, k)
-	if state == service.Live {
+	switch state {
+	case service.Live:
 		b.live++
 		b.unseen++
+	case service.Moved:
+		b.moved[string(path)] = move{string(iri), string(movedTo)}
 	}
 }
 
@@ -176,7 +190,7 @@ func (b *Book) Put(r *service.Record) (service.Change, error) {
 	}
 	if r.State == service.Live && len(b.returned) > 0 {
 		if other, ok := b.returned[hash]; ok {
-			return 0, service.Errorf(service.Conflict, "<%s> moved to <%s>, yet both are in this run; an IRI cannot be given to another record", other, r.IRI)
+			return 0, bothLive(other, r.IRI)
 		}
 	}
 	if found && r.State != service.Live && r.Class == "" && r.Label == "" {
@@ -225,7 +239,7 @@ func (b *Book) Put(r *service.Record) (service.Change, error) {
 	row.Digest = digest
 	b.sum.Count(row.Change)
 	if r.State == service.Moved {
-		b.moves[strings.Clone(r.Path)] = &service.Record{IRI: strings.Clone(r.IRI), MovedTo: strings.Clone(r.MovedTo)}
+		b.moves[strings.Clone(r.Path)] = move{strings.Clone(r.IRI), strings.Clone(r.MovedTo)}
 	}
 	if err := b.keep(&row, at); err != nil {
 		return 0, b.broken(err)
@@ -255,35 +269,32 @@ func (b *Book) inherit(r *service.Record) (*service.Record, error) {
 // if a record to which it moved is live in this draft. What it moved to is noted, in
 // case that comes later.
 func (b *Book) comesBack(r *service.Record) error {
-	hops := map[pathHash]bool{}
-	was, err := b.be.Present(r.Path)
-	for ; err == nil && was.State == service.Moved; was, err = b.be.Present(was.Path) {
-		path, ok := service.Path(service.BaseOf(was.IRI, was.Path), was.MovedTo)
+	hops := map[pathHash]bool{hashPath(r.Path): false}
+	for from := r.Path; ; {
+		m, ok := b.moved[from]
 		if !ok {
 			break
 		}
+		path, ok := m.target(from)
 		hash := hashPath(path)
-		at, ok := b.at[hash]
-		if !ok || hops[hash] {
+		if _, again := hops[hash]; again || !ok {
 			break
 		}
-		hops[hash] = true
-		k := &b.things[at]
-		if k.seen {
-			if k.state == service.Live {
-				return service.Errorf(service.Conflict, "<%s> moved to <%s>, yet both are in this run; an IRI cannot be given to another record", r.IRI, was.MovedTo)
-			}
-			break
+		if at, ok := b.at[hash]; ok && b.things[at].seen && b.things[at].state == service.Live {
+			return bothLive(r.IRI, m.to)
 		}
-		was = &service.Record{Path: path}
+		hops[hash], from = true, path
 	}
-	if err != nil {
-		return b.broken(err)
-	}
-	for hash := range hops {
-		b.returned[hash] = strings.Clone(r.IRI)
+	for hash, beyond := range hops {
+		if beyond {
+			b.returned[hash] = strings.Clone(r.IRI)
+		}
 	}
 	return nil
+}
+
+func bothLive(old, now string) error {
+	return service.Errorf(service.Conflict, "<%s> moved to <%s>, yet both are in this run; an IRI cannot be given to another record", old, now)
 }
 
 func (b *Book) see(at int32) {
@@ -471,13 +482,7 @@ func (b *Book) Check() error {
 	if err := b.usable(); err != nil {
 		return err
 	}
-	for _, from := range slices.Sorted(func(yield func(string) bool) {
-		for path := range b.moves {
-			if !yield(path) {
-				return
-			}
-		}
-	}) {
+	for _, from := range slices.Sorted(maps.Keys(b.moves)) {
 		if err := b.follow(from); err != nil {
 			return err
 		}
@@ -485,43 +490,35 @@ func (b *Book) Check() error {
 	return nil
 }
 
-func (b *Book) follow(from string) error {
-	first := b.moves[from]
-	base := service.BaseOf(first.IRI, from)
-	target := first.MovedTo
-	visited := map[string]bool{from: true}
-	for {
-		path, ok := service.Path(base, target)
+func (b *Book) follow(begin string) error {
+	visited := map[string]bool{begin: true}
+	first := b.moves[begin]
+	for from, m := begin, first; ; {
+		path, ok := m.target(from)
 		if !ok {
 			return nil // elsewhere
 		}
 		refuse := func(why string) error {
-			return service.Errorf(service.Conflict, "<%s> cannot move to <%s>: %s", first.IRI, target, why)
+			return service.Errorf(service.Conflict, "<%s> cannot move to <%s>: %s", first.iri, m.to, why)
 		}
 		if visited[path] {
-			return refuse("that leads back to where it began")
+			return refuse("that leads back to where it came from")
 		}
 		visited[path] = true
 		at, ok := b.at[hashPath(path)]
 		if !ok {
 			return refuse("there is no such record")
 		}
-		k := &b.things[at]
-		switch {
+		switch k := &b.things[at]; {
 		case k.state == service.Live && k.seen:
 			return nil
 		case k.state != service.Moved:
 			return refuse("that record is withdrawn")
 		}
-		if m, ok := b.moves[path]; ok {
-			target = m.MovedTo
-			continue
+		from = path
+		if m, ok = b.moves[path]; !ok {
+			m = b.moved[path]
 		}
-		r, err := b.be.Present(path)
-		if err != nil {
-			return b.broken(err)
-		}
-		target = r.MovedTo
 	}
 }
 
@@ -587,5 +584,5 @@ func (b *Book) Discard() error {
 }
 
 func (b *Book) forget() {
-	b.at, b.things, b.texts, b.textAt, b.names, b.extents, b.moves, b.returned = nil, nil, nil, nil, nil, nil, nil, nil
+	b.at, b.things, b.texts, b.textAt, b.names, b.extents, b.moved, b.moves, b.returned = nil, nil, nil, nil, nil, nil, nil, nil, nil
 }

@@ -96,19 +96,20 @@ func (b *backend) load(ctx context.Context) (*draft.Book, error) {
 		return nil, err
 	}
 	book := draft.New(b.last, n)
-	rows, err := b.conn.QueryContext(ctx, "select path, seq, state, digest, names from thing")
+	rows, err := b.conn.QueryContext(ctx, `select path, seq, state, digest, names, iif(state = 3, iri, ''),
+		iif(state = 3, (select moved_to from version v where v.seq = thing.seq), '') from thing`)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var path, digest, names sql.RawBytes
+	var path, digest, names, iri, movedTo sql.RawBytes
 	var seq int64
 	var state service.State
 	for rows.Next() {
-		if err := rows.Scan(&path, &seq, &state, &digest, &names); err != nil {
+		if err := rows.Scan(&path, &seq, &state, &digest, &names, &iri, &movedTo); err != nil {
 			return nil, err
 		}
-		book.Add(path, seq, state, digest, names)
+		book.Add(path, seq, state, digest, names, iri, movedTo)
 	}
 	if err := rows.Err(); err != nil {
 		return nil, err

@@ -42,6 +42,24 @@ func TestContract(t *testing.T) {
 	})
 }
 
+func TestRandom(t *testing.T) {
+	sequences := 40
+	if storetest.Long() {
+		sequences = 4000
+	}
+	dir := t.TempDir()
+	n := 0
+	storetest.Random(t, sequences, func(now func() time.Time) (service.Store, func()) {
+		n++
+		path := filepath.Join(dir, fmt.Sprintf("%d.db", n))
+		s, err := Open(path, Clock(now))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s, func() { _ = os.Remove(path) }
+	})
+}
+
 func TestOpenRefuses(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name, content string) string {
