@@ -44,7 +44,7 @@ func FuzzStatement(f *testing.F) {
 				return
 			}
 			_, err := outside.ParseNQuads(string(outside.NQuads(quads)))
-			if err == nil && utf8.ValidString(subject+value) && !strings.Contains(subject, "\\") && !strings.ContainsFunc(subject, unicode.IsControl) {
+			if err == nil && utf8.ValidString(subject) && utf8.ValidString(value) && !strings.Contains(subject, "\\") && !strings.ContainsFunc(subject, unicode.IsControl) {
 				t.Fatalf("refused, though it is legal: %q %q %q", subject, value, language)
 			}
 			return
