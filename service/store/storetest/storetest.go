@@ -46,6 +46,21 @@ func Run(t *testing.T, open Opener) {
 		{"ended drafts", testEnded},
 		{"cancelled", testCancelled},
 		{"digest", testDigest},
+		{"labels", testLabels},
+		{"changes", testChanges},
+		{"sets", testSets},
+		{"times", testTimes},
+		{"count", testCount},
+		{"log", testLog},
+		{"walk", testWalk},
+		{"versions", testVersions},
+		{"publications", testPublications},
+		{"marks", testMarks},
+		{"withdraw", testWithdraw},
+		{"move", testMove},
+		{"moved and back", testMovedAndBack},
+		{"differences", testDifferences},
+		{"empty draft", testEmptyDraft},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			h := &harness{T: t, ctx: context.Background(), clock: time.Date(2031, 5, 6, 7, 8, 9, 999, time.UTC)}
