@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"ropewalk/service"
+	"ropewalk/service/store/storetest"
 )
 
 // TestOldFile opens a file of the first schema. What it held is still there, with
@@ -97,8 +98,22 @@ func TestOldFile(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	publish(t, s, 3, "a") // it goes on
-	if p, err := s.Current(context.Background()); err != nil || p.Number != 5 || p.First != 14 {
+	ctx := context.Background()
+	d, err := s.Begin(ctx) // it goes on
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range []*service.Record{storetest.In(storetest.Rec("object/1", "B"), "maps"), storetest.Rec("object/3", "c")} {
+		if _, err := d.Put(r); err != nil {
+			t.Fatal(err)
+		}
+	}
+	p, err := d.Commit(ctx)
+	if want := (service.Summary{Changed: 1, Returned: 1, Withdrawn: 2}); err != nil || p.Number != 5 || p.First != 14 || p.Summary != want {
 		t.Errorf("%+v, %v", p, err)
+	}
+	l, err := s.Changes(ctx, service.Selection{Set: "maps:charts", Limit: 5})
+	if err != nil || len(l) != 1 || !l[0].Left || l[0].Seq != 14 {
+		t.Errorf("%+v, %v", l, err)
 	}
 }
