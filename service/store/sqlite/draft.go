@@ -96,7 +96,7 @@ func (b *backend) load(ctx context.Context) (*draft.Book, error) {
 		return nil, err
 	}
 	book := draft.New(b.last, n)
-	rows, err := b.conn.QueryContext(ctx, `select path, seq, state, digest, names, iif(state = 3, iri, ''),
+	rows, err := b.conn.QueryContext(ctx, `select path, seq, state, digest, names, iri,
 		iif(state = 3, (select moved_to from version v where v.seq = thing.seq), '') from thing`)
 	if err != nil {
 		return nil, err

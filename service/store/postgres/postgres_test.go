@@ -1,0 +1,122 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"ropewalk/service"
+	"ropewalk/service/store/postgres/pgtest"
+	"ropewalk/service/store/storetest"
+)
+
+// cluster is shared by the tests of this package; nil where PostgreSQL is missing.
+var cluster *pgtest.Cluster
+
+func TestMain(m *testing.M) {
+	if address := os.Getenv("ROPEWALK_TEST_PUBLISH"); address != "" {
+		publishForever(address)
+	}
+	os.Exit(run(m))
+}
+
+func run(m *testing.M) int {
+	var err error
+	cluster, err = pgtest.Start("fsync=off")
+	if errors.Is(err, pgtest.ErrMissing) && os.Getenv("CI") != "true" {
+		fmt.Println("SKIPPED: no test of the PostgreSQL store was run:", err)
+		return m.Run()
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	code := m.Run()
+	if err := cluster.Remove(); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return code
+}
+
+// fresh is the address of an empty schema.
+func fresh(t testing.TB) string {
+	t.Helper()
+	if cluster == nil {
+		t.Skip("SKIPPED: ", pgtest.ErrMissing)
+	}
+	address, drop, err := cluster.Fresh(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := drop(context.Background()); err != nil {
+			t.Error(err)
+		}
+	})
+	return address
+}
+
+func open(t testing.TB, address string, options ...Option) *Store {
+	t.Helper()
+	s, err := Open(address, options...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestContract(t *testing.T) {
+	storetest.Run(t, func(t *testing.T, now func() time.Time) (service.Store, func() service.Store) {
+		address := fresh(t)
+		return open(t, address, Clock(now)), func() service.Store { return open(t, address, Clock(now)) }
+	})
+}
+
+func TestRandom(t *testing.T) {
+	sequences := 12
+	if storetest.Long() {
+		sequences = 2000
+	}
+	if cluster == nil {
+		t.Skip("SKIPPED: ", pgtest.ErrMissing)
+	}
+	storetest.Random(t, sequences, func(now func() time.Time) (service.Store, func()) {
+		address, drop, err := cluster.Fresh(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		return open(t, address, Clock(now)), func() {
+			if err := drop(context.Background()); err != nil {
+				t.Error(err)
+			}
+		}
+	})
+}
+
+func publishForever(address string) {
+	s, err := Open(address)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	p, err := s.Current(context.Background())
+	for n := p.Number; err == nil; n++ {
+		var d service.Draft
+		if d, err = s.Begin(context.Background()); err != nil {
+			break
+		}
+		for i := 0; i < 200 && err == nil; i++ {
+			_, err = d.Put(storetest.Rec(fmt.Sprintf("object/%d", i), strings.Repeat("x", 100)+fmt.Sprint(n)))
+		}
+		if _, err = d.Commit(context.Background()); err == nil {
+			fmt.Print(".")
+		}
+	}
+	fmt.Fprintln(os.Stderr, err)
+	os.Exit(1)
+}
