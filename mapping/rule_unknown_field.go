@@ -78,7 +78,9 @@ func (c *compiler) unknownField(path string, sp Span, sc *scope, err error) {
 			if d, derr := c.Sources.Source(u.Source).Describe(); derr == nil {
 				var cols []string
 				for _, col := range d.Columns {
-					cols = append(cols, col.Path)
+					if c.Sources.Source(u.Source).Mentionable(col.Path) {
+						cols = append(cols, col.Path)
+					}
 				}
 				hint = "it has " + oneOf(cols)
 			}
@@ -158,6 +160,9 @@ func (s *scope) columns() []string {
 	var out []string
 	for _, col := range d.Columns {
 		p := col.Path
+		if !src.Mentionable(p) {
+			continue
+		}
 		if prefix != "" {
 			var ok bool
 			if p, ok = strings.CutPrefix(p, prefix+"."); !ok {

@@ -86,6 +86,7 @@ const (
 	ProblemTwice mapping.ProblemRule = "identifier-twice"
 
 	problemDiffers  mapping.ProblemRule = "differs-from-first" // a document made again is not equal to the first
+	problemUnsafe   mapping.ProblemRule = "unsafe-row"         // a row that may have a withheld cell in another column
 	problemDangling mapping.ProblemRule = "dangling-reference" // a reference to a document that is not made
 )
 
@@ -122,6 +123,9 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 	workers := max(1, opt.Workers)
 	if opt.Rows == 0 {
 		opt.Rows = 32 // some 500 KB of N-Triples: several batches wait their turn
+	}
+	if opt.Report == nil {
+		opt.Report = &source.Report{}
 	}
 	if opt.Now.IsZero() {
 		opt.Now = time.Now()
@@ -193,6 +197,7 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 		err = rerr
 	}
 	if err == nil {
+		g.unsafe()
 		g.dangling()
 		g.notMade()
 	}
@@ -394,5 +399,28 @@ func (g *gatherer) notMade() {
 			}
 		}
 		g.opt.Missed(m)
+	}
+}
+
+// unsafe tells of rows that were not read because a withheld cell may stand where
+// another belongs. Which documents they would have made is not known.
+func (g *gatherer) unsafe() {
+	for _, n := range g.opt.Report.Notes() {
+		if n.Kind != source.Unsafe {
+			continue
+		}
+		for i := range n.Count {
+			var p source.Place
+			if i < len(n.Places) {
+				p = n.Places[i]
+			} else {
+				p.File = n.Places[len(n.Places)-1].File // so many that not all places were kept
+			}
+			if g.opt.Problem != nil {
+				g.opt.Problem(mapping.RecordProblem{Rule: problemUnsafe, Places: []source.Place{p},
+					Message: "the row has more or fewer cells than the header, so a cell of a withheld column may stand in another: the row was not read"})
+			}
+			g.missed = append(g.missed, mapping.Missed{Why: mapping.Unfit, Place: p})
+		}
 	}
 }

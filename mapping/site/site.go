@@ -154,7 +154,9 @@ func (l *loader) load() {
 	if l.diags.Problems() > 0 {
 		return
 	}
-	l.columns(use)
+	if !l.columns(use) {
+		return
+	}
 	l.sharedFiles(use)
 	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions()}
 	for _, st := range l.site.Sets {
@@ -291,7 +293,7 @@ func (l *loader) sources() ([]source.Spec, map[string]mapping.ColumnUse) {
 		str := func(key string) string { return mapping.Text(m, "/"+key) }
 		sp := source.Spec{Name: e.Key.Text, Files: list(m.Get("files")), Format: str("format"), Encoding: str("encoding"),
 			Delimiter: str("delimiter"), Quote: str("quote"), Columns: list(m.Get("columns")), Sheet: str("sheet"),
-			Records: str("records"), Key: str("key"), Fields: list(m.Get("fields")), HTML: str("html"),
+			Records: str("records"), Key: str("key"), Fields: list(m.Get("fields")), HTML: str("html"), Withheld: list(m.Get("withheld")),
 			Rows: joins(m.Get("rows")), Lookups: joins(m.Get("lookup"))}
 		for _, n := range entries(m.Get("namespaces")) {
 			if sp.Namespaces == nil {
@@ -451,8 +453,11 @@ func (l *loader) mappingHint() string {
 }
 
 // columns checks that withheld and unused columns exist: a misspelt withheld
-// column would not be withheld.
-func (l *loader) columns(use map[string]mapping.ColumnUse) {
+// column would not be withheld. It reports false if a withheld one is missing: then
+// nobody knows which cells are private, nor whether the names of the columns are
+// names at all, and nothing more may be said of them.
+func (l *loader) columns(use map[string]mapping.ColumnUse) bool {
+	known := true
 	for _, name := range l.site.Sources.Names() {
 		src := l.site.Sources.Source(name)
 		desc, err := src.Describe()
@@ -461,26 +466,50 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) {
 		}
 		var have []string
 		for _, c := range desc.Columns {
-			have = append(have, c.Path)
-		}
-		for key, names := range map[string][]string{"withheld": use[name].Withheld, "unused": use[name].Unused} {
-			for i, n := range names {
-				if slices.ContainsFunc(have, func(h string) bool { return h == n || strings.HasPrefix(h, n+".") }) ||
-					slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() && key != "withheld" {
-					continue
-				}
-				hint := mapping.DidYouMean(n, have)
-				if hint == "" && src.Nested() {
-					hint = "if only some records have it, name it under \"fields\", too"
-				}
-				if hint == "" && len(have) <= 30 {
-					hint = "it has " + strings.Join(have, ", ")
-				}
-				l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/%s/%d", name, key, i)), ruleColumn,
-					fmt.Sprintf("source %q has no column %q", name, n), hint)
+			if src.Mentionable(c.Path) {
+				have = append(have, c.Path)
 			}
 		}
+		has := func(n string) bool {
+			return slices.ContainsFunc(desc.Columns, func(c source.Column) bool { return c.Path == n || strings.HasPrefix(c.Path, n+".") })
+		}
+		for i, n := range use[name].Withheld {
+			where := fmt.Sprintf("source %q", name)
+			missing := !has(n) && !slices.Contains(src.Fields, n)
+			for _, f := range src.Files() {
+				if cols := f.Columns(); cols != nil && !missing && !slices.Contains(cols, n) {
+					where, missing = f.Name, true
+				}
+			}
+			if !missing {
+				continue
+			}
+			known = false
+			hint := mapping.DidYouMean(n, have)
+			switch {
+			case hint == "" && src.Nested():
+				hint = "if only some records have it, name it under \"fields\", too"
+			case hint == "":
+				hint = "as long as it is not known which cells are withheld, nothing is read; is there a header, and is it complete?"
+			}
+			l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/withheld/%d", name, i)), ruleColumn, fmt.Sprintf("%s has no column %q", where, n), hint)
+		}
+		for i, n := range use[name].Unused {
+			if has(n) || slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() {
+				continue
+			}
+			hint := mapping.DidYouMean(n, have)
+			if hint == "" && src.Nested() {
+				hint = "if only some records have it, name it under \"fields\", too"
+			}
+			if hint == "" && len(have) <= 30 && known {
+				hint = "it has " + strings.Join(have, ", ")
+			}
+			l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/unused/%d", name, i)), ruleColumn,
+				fmt.Sprintf("source %q has no column %q", name, n), hint)
+		}
 	}
+	return known
 }
 
 // sharedFiles refuses a column that is withheld in one source and open in another

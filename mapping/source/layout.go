@@ -314,13 +314,16 @@ func (l *Layout) suggest(d *Description, path string) []string {
 
 // lookedFields are the paths of a look-up's fields.
 func (l *Layout) lookedFields(name string) []string {
-	d, err := l.src.set.Source(l.src.Lookups[name].From).describe()
+	src := l.src.set.Source(l.src.Lookups[name].From)
+	d, err := src.describe()
 	if err != nil {
 		return nil
 	}
-	out := make([]string, len(d.Columns))
+	out := make([]string, 0, len(d.Columns))
 	for i := range d.Columns {
-		out[i] = name + "." + d.Columns[i].Path
+		if p := d.Columns[i].Path; src.Mentionable(p) {
+			out = append(out, name+"."+p)
+		}
 	}
 	return out
 }

@@ -355,7 +355,9 @@ func (run *layoutRun) note(k Kind, r *Row, slot int, value string) {
 		if slot >= 0 {
 			p = run.l.whereOwn(r, slot)
 		}
-		p.Value = preview(value)
+		if slot >= 0 || len(run.l.src.Withheld) == 0 {
+			p.Value = preview(value)
+		}
 		t.places[k] = append(t.places[k], p)
 	}
 }
@@ -373,7 +375,7 @@ func (t *tally) add(k Kind) bool {
 		t.places = map[Kind][]Place{}
 	}
 	t.counts[k]++
-	return t.counts[k] <= placesKept
+	return t.counts[k] <= k.kept()
 }
 
 // oddity counts something about a file or a join.

@@ -38,6 +38,7 @@ const (
 	Unmatched                      // look-ups that found nothing
 	Unclaimed                      // child rows that belong to no record
 	NoRecords                      // files with nothing at the path to the records: passed over
+	Unsafe                         // rows left out because a withheld cell might stand in another column
 
 	kindCount
 )
@@ -45,7 +46,7 @@ const (
 var kindNames = [...]string{"", "byte-order-mark", "invalid-bytes", "misread", "control-characters", "noncharacters",
 	"lone-surrogates", "special-spaces", "invisible-characters", "line-ends", "not-nfc", "lost-characters", "html-entities", "html-tags",
 	"short-rows", "long-rows", "empty-rows", "stray-quotes", "duplicate-names", "empty-names", "missing-columns",
-	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows", "files-without-records"}
+	"several-values", "not-a-value", "several-matches", "unmatched", "unclaimed-rows", "files-without-records", "unsafe-rows"}
 
 // String is the stable name of the kind.
 func (k Kind) String() string {
@@ -93,8 +94,19 @@ type noteKey struct {
 	source, column string
 }
 
-// placesKept is how many places a note holds.
-const placesKept = 5
+// How many places a note holds.
+const (
+	placesKept = 5
+	unsafeKept = 10_000 // of rows that were left out: each may be a document
+)
+
+// kept is how many places are held for a kind.
+func (k Kind) kept() int {
+	if k == Unsafe {
+		return unsafeKept
+	}
+	return placesKept
+}
 
 // Notes are the notes, sorted by kind, source and column.
 func (r *Report) Notes() []Note {

@@ -18,6 +18,9 @@ type File struct {
 	columns []string // of a table: names in order, made unique; known once the source was described
 }
 
+// Columns are the names of a table's columns; nil for other files.
+func (f *File) Columns() []string { return slices.Clone(f.columns) }
+
 // column is the number of a column, from 1; 0 if the file has none of that name.
 func (f *File) column(name string) int { return slices.Index(f.columns, name) + 1 }
 

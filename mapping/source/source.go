@@ -22,6 +22,14 @@
 // Cells are Unicode text in NFC (UAX #15) with no character that XML 1.0 (§2.2)
 // can't carry and no white space at either end. Everything that had to be
 // repaired is counted in the [Report], with the first places.
+//
+// # Private cells
+//
+// Where a source has withheld columns, a row of delimited text with more or fewer
+// cells than the header may have a private text under a public name: one comma too
+// many, and every cell behind it is shifted. Such rows give no record; they are
+// counted ([Unsafe]). Nor does a [Report] quote cells of such a source that no
+// layout asks for.
 package source
 
 import (
@@ -48,6 +56,7 @@ type Spec struct {
 	Fields     []string          // paths that a nested source may have although none was seen yet
 	Rows       map[string]Join   // child rows of a record, in another source
 	Lookups    map[string]Join   // one row of another source
+	Withheld   []string          // paths that are private; see "Private cells"
 	HTML       string            // "strip" (default) or "keep": HTML remnants in cells
 }
 
@@ -153,6 +162,12 @@ func (s *Source) Size() int64 {
 // XML reports whether the source's files are XML, where the text of an element
 // is that of all elements within.
 func (s *Source) XML() bool { return s.family == xmls }
+
+// Mentionable reports whether a path may be shown to people: all but what lies below
+// a withheld one, where even names may be private.
+func (s *Source) Mentionable(path string) bool {
+	return !slices.ContainsFunc(s.Withheld, func(w string) bool { return strings.HasPrefix(path, w+".") })
+}
 
 // Nested reports whether records have paths rather than columns.
 func (s *Source) Nested() bool { return s.family != tables }

@@ -151,6 +151,7 @@ func (rd *reading) readTable(f *File, in text) error {
 		return nil
 	}
 	run := rd.root
+	private := len(rd.src.Withheld) > 0
 	for {
 		switch err := p.next(); {
 		case err == io.EOF:
@@ -166,6 +167,10 @@ func (rd *reading) readTable(f *File, in text) error {
 		}
 		if p.blankRow() {
 			t.oddRow(EmptyRow, row, p.at)
+			continue
+		}
+		if private && len(p.cells) != len(t.names) {
+			t.oddRow(Unsafe, row, p.at)
 			continue
 		}
 		r, err := rd.begin()

@@ -21,7 +21,7 @@ func (rd *reading) readWorkbook(f *File, in io.Reader) (err error) {
 	defer func() {
 		// The library below panics on some damaged workbooks.
 		if r := recover(); r != nil {
-			err = &Error{File: f.Name, Reason: "the workbook is damaged", Err: fmt.Errorf("%v", r)}
+			err = &Error{File: f.Name, Reason: "the workbook is damaged", Err: rd.library(fmt.Errorf("%v", r))}
 		}
 	}()
 	data, err := io.ReadAll(in)
@@ -29,12 +29,12 @@ func (rd *reading) readWorkbook(f *File, in io.Reader) (err error) {
 		return err
 	}
 	rd.fileReport().Encoding = encUTF8
-	if err := checkWorkbook(f, data); err != nil {
+	if err := checkWorkbook(f, data, len(rd.src.Withheld) > 0); err != nil {
 		return err
 	}
 	book, err := excelize.OpenReader(bytes.NewReader(data), workbookOptions)
 	if err != nil {
-		return &Error{File: f.Name, Reason: "not readable as a workbook", Err: err}
+		return &Error{File: f.Name, Reason: "not readable as a workbook", Err: rd.library(err)}
 	}
 	defer book.Close()
 	sheets := book.GetSheetList()
@@ -53,7 +53,7 @@ func (rd *reading) readWorkbook(f *File, in io.Reader) (err error) {
 	rd.fileReport().Sheet = name
 	rows, err := book.Rows(name)
 	if err != nil {
-		return &Error{File: f.Name, Reason: "the sheet " + name + " can't be read", Err: err}
+		return &Error{File: f.Name, Reason: "the sheet " + name + " can't be read", Err: rd.library(err)}
 	}
 	defer rows.Close()
 	return rd.readSheet(f, rows)
@@ -73,7 +73,7 @@ func (rd *reading) readSheet(f *File, rows *excelize.Rows) error {
 		row++
 		cells, err := rows.Columns()
 		if err != nil {
-			return &Error{File: f.Name, Row: row, Reason: "this row can't be read", Err: err}
+			return &Error{File: f.Name, Row: row, Reason: "this row can't be read", Err: rd.library(err)}
 		}
 		if len(cells) == 0 {
 			continue
@@ -124,7 +124,7 @@ func (rd *reading) readSheet(f *File, rows *excelize.Rows) error {
 		}
 	}
 	if err := rows.Error(); err != nil {
-		return &Error{File: f.Name, Row: row + 1, Reason: "the sheet can't be read further", Err: err}
+		return &Error{File: f.Name, Row: row + 1, Reason: "the sheet can't be read further", Err: rd.library(err)}
 	}
 	if t.names == nil {
 		return &Error{File: f.Name, Reason: "the sheet is empty; not even a header was found"}
@@ -132,9 +132,18 @@ func (rd *reading) readSheet(f *File, rows *excelize.Rows) error {
 	return nil
 }
 
+// library is an error of the library that reads workbooks. It may quote a cell, so of
+// a source with withheld columns it is not passed on.
+func (rd *reading) library(err error) error {
+	if len(rd.src.Withheld) > 0 {
+		return nil
+	}
+	return err
+}
+
 // checkWorkbook sees to it that sheets and texts are well-formed XML: the library
 // that reads them takes a broken end for the end of the sheet.
-func checkWorkbook(f *File, data []byte) error {
+func checkWorkbook(f *File, data []byte, private bool) error {
 	if bytes.HasPrefix(data, []byte{0xd0, 0xcf, 0x11, 0xe0}) {
 		return &Error{File: f.Name, Reason: "this is a workbook in the old binary format, or one locked with a password; save it as .xlsx without a password"}
 	}
@@ -151,6 +160,7 @@ func checkWorkbook(f *File, data []byte) error {
 			return &Error{File: f.Name, Path: part.Name, Reason: "this part can't be read", Err: err}
 		}
 		x := newXMLScanner(in)
+		x.private = private
 		for err == nil {
 			_, err = x.next()
 		}

@@ -69,6 +69,7 @@ func (rd *reading) readXML(f *File, in text) error {
 	} else {
 		xr.x.reset(in.Reader)
 	}
+	xr.x.private = len(rd.src.Withheld) > 0
 	xr.f, xr.num, xr.matched, xr.implied, xr.skipped, xr.row = f, 0, 0, false, 0, nil
 	xr.frames, xr.cursors, xr.path, xr.buf, xr.capture = xr.frames[:0], xr.cursors[:0], xr.path[:0], xr.buf[:0], 0
 	xr.seen = xr.seen[:0]

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"unicode/utf8"
 )
 
@@ -35,7 +36,8 @@ type xmlScanner struct {
 	eof bool
 	err error // of r
 
-	line    int // at counted
+	private bool // errors don't quote the file
+	line    int  // at counted
 	counted int
 	head    int // characters of the line that were dropped with the buffer's front
 
@@ -77,6 +79,19 @@ func (x *xmlScanner) reset(r io.Reader) {
 	*x = xmlScanner{r: r, buf: x.buf, attrs: x.attrs[:0], names: x.names[:0], open: x.open[:0], line: 1}
 }
 
+// unquoted takes out of the arguments of a message what comes from the file: even a
+// name may be private, as in "Jo Pell <jo@pell.example>".
+func unquoted(args []any) []any {
+	out := slices.Clone(args)
+	for i, a := range out {
+		switch a.(type) {
+		case []byte, string:
+			out[i] = "…"
+		}
+	}
+	return out
+}
+
 // lineAt gives the line of a place in the buffer; places must not go back beyond
 // the start of the token.
 func (x *xmlScanner) lineAt(at int) int {
@@ -100,6 +115,9 @@ func (x *xmlScanner) fail(at int, format string, args ...any) *Error {
 	col := utf8.RuneCount(x.buf[from:at]) + 1
 	if from == 0 {
 		col += x.head
+	}
+	if x.private {
+		args = unquoted(args)
 	}
 	return &Error{Line: line, Col: col, Reason: fmt.Sprintf(format, args...)}
 }
@@ -233,7 +251,7 @@ func (x *xmlScanner) cut(what string) error {
 	if x.err != nil {
 		return x.err
 	}
-	return x.fail(x.at, "the file ends within %s that begins here", what)
+	return x.fail(x.at, "the file ends within "+what+" that begins here")
 }
 
 // chars takes character data up to the next tag. It returns false if there is
@@ -273,8 +291,8 @@ func (x *xmlScanner) chars() (bool, error) {
 		return false, x.fail(x.at+i, "]]> may only stand at the end of a CDATA section")
 	}
 	if amp >= 0 {
-		if bad, why := checkReferences(b[amp:]); bad >= 0 {
-			return false, x.fail(x.at+amp+bad, "%s", why)
+		if bad, why, ref := checkReferences(b[amp:]); bad >= 0 {
+			return false, x.fail(x.at+amp+bad, why, ref...)
 		}
 	}
 	x.coded = amp >= 0 || bytes.IndexByte(b, '\r') >= 0
@@ -366,8 +384,8 @@ func (x *xmlScanner) startTag() (xmlKind, error) {
 		if lt := bytes.IndexByte(a.value, '<'); lt >= 0 {
 			return 0, x.fail(i+1+lt, "a < in the value of attribute %s; write &lt;", a.name)
 		}
-		if bad, why := checkReferences(a.value); bad >= 0 {
-			return 0, x.fail(i+1+bad, "%s", why)
+		if bad, why, ref := checkReferences(a.value); bad >= 0 {
+			return 0, x.fail(i+1+bad, why, ref...)
 		}
 		if len(x.attrs) >= xmlAttrsMost {
 			return 0, x.fail(i, "element %s has more than %d attributes", x.name, xmlAttrsMost)

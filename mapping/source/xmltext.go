@@ -7,22 +7,22 @@ import (
 )
 
 // checkReferences looks for a reference that is not well-formed or names nothing
-// known. It returns its place and what is wrong, or -1.
-func checkReferences(b []byte) (int, string) {
+// known. It returns its place and what is wrong, as the arguments of a message, or -1.
+func checkReferences(b []byte) (int, string, []any) {
 	for i := 0; ; {
 		n := bytes.IndexByte(b[i:], '&')
 		if n < 0 {
-			return -1, ""
+			return -1, "", nil
 		}
 		i += n
 		size, ok := referenceSize(b[i:])
 		if !ok {
-			return i, "an & that begins no reference; write &amp;"
+			return i, "an & that begins no reference; write &amp;", nil
 		}
 		ref := b[i : i+size]
 		if predefined(ref) == 0 {
 			if r, text := resolveEntity(ref); r < 0 && text == "" {
-				return i, "the entity " + string(ref) + " is not known here"
+				return i, "the entity %s is not known here", []any{ref}
 			}
 		}
 		i += size
