@@ -51,11 +51,14 @@ func (s *Store) Begin(ctx context.Context) (service.Draft, error) {
 		case ctx.Err() != nil:
 			return nil, &service.Error{Code: service.Unavailable, Message: "another publication is under way", Err: errors.Join(ctx.Err(), err)}
 		case waited(err): // the server limits how long one may wait for a lock
-			try = 0
+			try = 4
 		case try == writeTries || !calledOff(err) && !lost(err) || refused(err):
 			return nil, s.failed(err)
 		}
-		time.Sleep(time.Duration(try*try) * 5 * time.Millisecond)
+		select {
+		case <-ctx.Done():
+		case <-time.After(time.Duration(try*try) * 5 * time.Millisecond):
+		}
 	}
 }
 

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strings"
 	"testing"
 	"time"
 
@@ -18,9 +17,7 @@ import (
 var cluster *pgtest.Cluster
 
 func TestMain(m *testing.M) {
-	if address := os.Getenv("ROPEWALK_TEST_PUBLISH"); address != "" {
-		publishForever(address)
-	}
+	storetest.Victim(func(address string) (service.Store, error) { return Open(address) })
 	os.Exit(run(m))
 }
 
@@ -98,25 +95,7 @@ func TestRandom(t *testing.T) {
 	})
 }
 
-func publishForever(address string) {
-	s, err := Open(address)
-	if err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(1)
-	}
-	p, err := s.Current(context.Background())
-	for n := p.Number; err == nil; n++ {
-		var d service.Draft
-		if d, err = s.Begin(context.Background()); err != nil {
-			break
-		}
-		for i := 0; i < 200 && err == nil; i++ {
-			_, err = d.Put(storetest.Rec(fmt.Sprintf("object/%d", i), strings.Repeat("x", 100)+fmt.Sprint(n)))
-		}
-		if _, err = d.Commit(context.Background()); err == nil {
-			fmt.Print(".")
-		}
-	}
-	fmt.Fprintln(os.Stderr, err)
-	os.Exit(1)
+func TestKill(t *testing.T) {
+	address := fresh(t)
+	storetest.Kill(t, address, func() (service.Store, error) { return Open(address) })
 }

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,9 +16,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if path := os.Getenv("ROPEWALK_TEST_PUBLISH"); path != "" {
-		publishForever(path)
-	}
+	storetest.Victim(func(path string) (service.Store, error) { return Open(path) })
 	os.Exit(m.Run())
 }
 
@@ -198,63 +195,19 @@ func TestCrashImage(t *testing.T) {
 	whole(t, again, 100)
 }
 
-// TestKill kills a publishing process and looks at what it left.
 func TestKill(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "s.db")
-	var last int64
-	for i := 0; i < 4; i++ {
-		cmd := exec.Command(os.Args[0], "-test.run=^$")
-		cmd.Env = append(os.Environ(), "ROPEWALK_TEST_PUBLISH="+path)
-		out, err := cmd.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := out.Read(make([]byte, 1)); err != nil { // it has published once
-			t.Fatal(err)
-		}
-		time.Sleep(time.Duration(10+17*i) * time.Millisecond)
-		if err := cmd.Process.Kill(); err != nil {
-			t.Fatal(err)
-		}
-		_ = cmd.Wait()
+	storetest.Kill(t, path, func() (service.Store, error) {
 		s, err := Open(path)
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
-		whole(t, s, 200)
-		p, err := s.Current(context.Background())
-		if err != nil || p.Number <= last {
-			t.Errorf("publication %d after %d, %v", p.Number, last, err)
+		var check string
+		if err := s.read.QueryRow("pragma integrity_check").Scan(&check); err != nil || check != "ok" {
+			t.Fatalf("integrity: %s, %v", check, err)
 		}
-		last = p.Number
-		s.Close()
-	}
-}
-
-func publishForever(path string) {
-	s, err := Open(path)
-	if err != nil {
-		fmt.Fprintln(os.Stderr, err)
-		os.Exit(1)
-	}
-	p, err := s.Current(context.Background())
-	for n := p.Number; err == nil; n++ {
-		var d service.Draft
-		if d, err = s.Begin(context.Background()); err != nil {
-			break
-		}
-		for i := 0; i < 200 && err == nil; i++ {
-			_, err = d.Put(storetest.Rec(fmt.Sprintf("object/%d", i), fmt.Sprint(n)))
-		}
-		if _, err = d.Commit(context.Background()); err == nil {
-			fmt.Print(".")
-		}
-	}
-	fmt.Fprintln(os.Stderr, err)
-	os.Exit(1)
+		return s, nil
+	})
 }
 
 // whole checks that all records are of one publication.

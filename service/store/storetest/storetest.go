@@ -61,6 +61,8 @@ func Run(t *testing.T, open Opener) {
 		{"moved and back", testMovedAndBack},
 		{"differences", testDifferences},
 		{"empty draft", testEmptyDraft},
+		{"publishers", testPublishers},
+		{"followers", testFollowers},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			h := &harness{T: t, ctx: context.Background(), clock: time.Date(2031, 5, 6, 7, 8, 9, 999, time.UTC)}
