@@ -1,6 +1,11 @@
 package mapping
 
-import "ropewalk/schemas"
+import (
+	"fmt"
+	"strings"
+
+	"ropewalk/schemas"
+)
 
 var ruleMappingSchema = &Rule{Name: "mapping-schema", About: "something the JSON Schema of mappings refuses, which is what editors check while you write"}
 
@@ -11,7 +16,11 @@ func (c *compiler) schema(files []*File) {
 		for _, m := range append(append([]*Map{}, f.Mappings...), f.Patterns...) {
 			err := schemas.Mapping().Validate(Plain(m))
 			for _, p := range schemas.Problems(err) {
-				c.add(ruleMappingSchema, Find(m, p.InstancePath), p.Message, didYouMean(p.Key, p.Allowed))
+				msg := p.Message
+				if key := p.InstancePath[strings.LastIndexByte(p.InstancePath, '/')+1:]; key != "" && p.Key == "" {
+					msg = fmt.Sprintf("%q %s", key, msg)
+				}
+				c.add(ruleMappingSchema, Find(m, p.InstancePath), msg, didYouMean(p.Key, p.Allowed))
 			}
 		}
 	}

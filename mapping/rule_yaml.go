@@ -92,6 +92,10 @@ func (c *converter) yamlGuess(sp Span) bool {
 		c.add(mark(sp.Line, m[2], m[3]), fmt.Sprintf("a comma is missing in front of %q", l[m[2]:m[3]]), "")
 		return true
 	}
+	if i := sp.Col - 1; i > 0 && i < len(l) && l[i] == ',' && strings.HasSuffix(strings.TrimRight(l[:i], " "), ",") {
+		c.add(mark(sp.Line, i, i+1), "there is a comma too many", "")
+		return true
+	}
 	trimmed := strings.TrimSpace(l)
 	if i := sp.Col - 1; i >= 0 && i < len(l) && (l[i] == ']' || l[i] == '}') {
 		what := map[byte]string{']': "this bracket closes nothing", '}': "this brace closes nothing"}[l[i]]

@@ -17,9 +17,9 @@ import (
 )
 
 type checkCmd struct {
-	Site    string `arg:"" help:"The site's folder." type:"path"`
+	Site    string `arg:"" help:"The site's folder."`
 	Deep    bool   `help:"Also expand every document with a JSON-LD processor and compare its triples (slow)."`
-	All     bool   `help:"Print every problem; without it the first of each rule."`
+	All     bool   `help:"Print every problem; without it the first few of each rule."`
 	First   int    `help:"How many problems of each rule to print." default:"5"`
 	Strict  bool   `help:"Notices, such as unused columns, count as problems."`
 	Workers int    `help:"How many processors to use." default:"${workers}"`
@@ -61,6 +61,7 @@ func (c *checkCmd) Run(a *app) error {
 		}}
 	bar := a.progress("checking", s)
 	opt.Progress = bar.set
+	p.w = bar.above(a.stdout)
 	totals, err := line.Run(a.ctx, s.Program, opt, func(*line.Item) error { return nil })
 	bar.done()
 	if err != nil {
@@ -155,7 +156,13 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, byRule map[mapp
 	}
 	fmt.Fprintln(w, "Columns")
 	for _, col := range s.Program.Columns() {
-		fmt.Fprintf(w, "  %s\t%d mapped, %d left out on purpose, %d withheld, %d unused\n", col.Source, len(col.Mapped), len(col.Left), len(col.Withheld), len(col.Unused))
+		left := 0
+		for _, name := range col.Left {
+			if !slices.Contains(col.Mapped, name) {
+				left++
+			}
+		}
+		fmt.Fprintf(w, "  %s\t%d mapped, %d left out on purpose, %d withheld, %d unused\n", col.Source, len(col.Mapped), left, len(col.Withheld), len(col.Unused))
 	}
 	if notes := rep.Notes(); len(notes) > 0 {
 		fmt.Fprintln(w, "Repairs and oddities of the exports")

@@ -12,7 +12,7 @@ import (
 )
 
 type explainCmd struct {
-	Site string `arg:"" help:"The site's folder." type:"path"`
+	Site string `arg:"" help:"The site's folder."`
 	ID   string `arg:"" help:"The document: its IRI, or its path below the base, such as object/KQ.1911.4."`
 }
 
@@ -52,7 +52,7 @@ func (c *explainCmd) Run(a *app) error {
 						return errFound
 					}
 					if len(near) < 200_000 {
-						near = append(near, strings.TrimPrefix(d.IRI(), s.Base))
+						near = append(near, strings.Clone(strings.TrimPrefix(d.IRI(), s.Base)))
 					}
 					return nil
 				})
@@ -96,7 +96,7 @@ func (c *explainCmd) print(a *app, p *mapping.Program, run *mapping.Run, d *enti
 			fmt.Fprintf(a.stdout, "      %s\n", paint.faint("made by Ropewalk for a word without an authority"))
 			continue
 		}
-		fmt.Fprintf(a.stdout, "      %s\n", paint.faint(fmt.Sprintf("mapping %s:%d:%d%s", o.File, o.Line, o.Col, via(o.Via))))
+		fmt.Fprintf(a.stdout, "      %s\n", paint.faint(fmt.Sprintf("mapped at %s:%d:%d%s", o.File, o.Line, o.Col, via(o.Via))))
 		places := run.Places(i)
 		for _, pl := range places {
 			fmt.Fprintf(a.stdout, "      %s\n", paint.faint(fmt.Sprintf("from %s = %s", place(pl), quote(pl.Value))))

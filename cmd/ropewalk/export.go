@@ -21,7 +21,7 @@ import (
 )
 
 type exportCmd struct {
-	Site    string `arg:"" help:"The site's folder." type:"path"`
+	Site    string `arg:"" help:"The site's folder."`
 	Format  string `help:"jsonld, nt, nq, ttl or rdf. Without it the ending of --out tells, or jsonld."`
 	Out     string `help:"File, a folder (ends in / or exists: a file for each document), or - for standard output. Endings .gz and .zst compress." default:"-"`
 	Workers int    `help:"How many processors to use." default:"${workers}"`
@@ -73,7 +73,7 @@ func (c *exportCmd) Run(a *app) error {
 	}
 	fmt.Fprintf(a.stderr, "%s, %s of %s\n", count(docs, "document"), size(totals.Bytes), f.Title)
 	if found > 0 {
-		fmt.Fprintf(a.stderr, "The records have %s; ropewalk check shows them.\n", count(found, "problem"))
+		fmt.Fprintf(a.stderr, "The records have %s; ropewalk check shows %s.\n", count(found, "problem"), them(found))
 		if !c.Lenient {
 			return problems()
 		}
@@ -93,15 +93,20 @@ func (c *exportCmd) format() (*render.Format, error) {
 	if f := render.FormatByName(c.Format); f != nil {
 		return f, nil
 	}
-	var names []string
+	var names, titles []string
 	for _, f := range render.Formats() {
-		names = append(names, f.Name)
+		names, titles = append(names, f.Name), append(titles, strings.ToLower(f.Title))
 	}
 	hint := mapping.DidYouMean(c.Format, names)
+	for _, f := range render.Formats() {
+		if mapping.DidYouMean(c.Format, titles) == fmt.Sprintf("did you mean %q?", strings.ToLower(f.Title)) {
+			hint = fmt.Sprintf("%s is called %q here", f.Title, f.Name)
+		}
+	}
 	if hint == "" {
 		hint = "there are " + strings.Join(names, ", ")
 	}
-	return nil, &failure{exitUsage, fmt.Sprintf("there is no format %q: %s", c.Format, hint)}
+	return nil, &failure{exitUsage, fmt.Sprintf("there is no format %q; %s", c.Format, hint)}
 }
 
 // formatEncoder writes documents in a format.

@@ -7,7 +7,7 @@ import (
 )
 
 type initCmd struct {
-	Dir string `arg:"" help:"The folder to write; it must be new or empty." type:"path"`
+	Dir string `arg:"" help:"The folder to write; it must be new or empty."`
 }
 
 func (c *initCmd) Run(a *app) error {

@@ -138,6 +138,12 @@ func place(p source.Place) string {
 
 // problem draws one problem of a record.
 func (p *painter) problem(r mapping.RecordProblem) {
+	var out bytes.Buffer // written at once, so that nothing comes between
+	defer func(w io.Writer) {
+		p.w = w
+		_, _ = out.WriteTo(w)
+	}(p.w)
+	p.w = &out
 	head := r.IRI
 	if len(r.Places) > 0 {
 		head = place(r.Places[0])
@@ -159,7 +165,7 @@ func (p *painter) problem(r mapping.RecordProblem) {
 		more = append(more, "document <"+r.IRI+">")
 	}
 	if r.Span.File != "" {
-		more = append(more, fmt.Sprintf("mapping %s:%d", r.Span.File, r.Span.Line))
+		more = append(more, fmt.Sprintf("mapped at %s:%d", r.Span.File, r.Span.Line))
 	}
 	if len(more) > 0 {
 		fmt.Fprintf(p.w, "  %s\n", p.faint(strings.Join(more, ", ")))

@@ -46,6 +46,15 @@ func (b *bar) set(source string, bytes int64) {
 	b.b.SetCurrent(b.sum)
 }
 
+// above gives a writer for text that is printed while the bar is shown: on a
+// terminal it must appear above the bar.
+func (b *bar) above(w io.Writer) io.Writer {
+	if b.p == nil || !terminal(w) {
+		return w
+	}
+	return b.p
+}
+
 // done takes the bar away.
 func (b *bar) done() {
 	if b.b == nil {

@@ -19,7 +19,7 @@ import (
 )
 
 type publishCmd struct {
-	Site    string `arg:"" help:"The site's folder." type:"path"`
+	Site    string `arg:"" help:"The site's folder."`
 	Workers int    `help:"How many processors to use." default:"${workers}"`
 }
 
@@ -38,10 +38,14 @@ func (c *publishCmd) Run(a *app) error {
 		return err
 	}
 	sum := pub.Summary
-	fmt.Fprintf(a.stdout, "Publication %d of %s: %s added, %s changed, %s unchanged, %s withdrawn, %s returned.\n", pub.Number,
-		pub.Time.Format(time.RFC3339), thousands(sum.Added), thousands(sum.Changed), thousands(sum.Unchanged), thousands(sum.Withdrawn), thousands(sum.Returned))
+	if sum.Added+sum.Changed+sum.Withdrawn+sum.Returned == 0 {
+		fmt.Fprintf(a.stdout, "Nothing has changed: %s as in publication %d of %s.\n", count(sum.Unchanged, "document"), pub.Number, pub.Time.Format(time.RFC3339))
+	} else {
+		fmt.Fprintf(a.stdout, "Publication %d of %s: %s added, %s changed, %s unchanged, %s withdrawn, %s returned.\n", pub.Number,
+			pub.Time.Format(time.RFC3339), thousands(sum.Added), thousands(sum.Changed), thousands(sum.Unchanged), thousands(sum.Withdrawn), thousands(sum.Returned))
+	}
 	if found > 0 {
-		fmt.Fprintf(a.stderr, "The records have %s; ropewalk check shows them. What has a problem was left out or kept in words.\n", count(found, "problem"))
+		fmt.Fprintf(a.stderr, "The records have %s; ropewalk check shows %s. What has a problem was left out or kept in words.\n", count(found, "problem"), them(found))
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"os/signal"
 	"runtime"
 	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -30,7 +31,8 @@ type cli struct {
 	Serve   serveCmd   `cmd:"" help:"Serve the store over HTTP."`
 	Explain explainCmd `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
 	Read    readCmd    `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`
-	Rules   rulesCmd   `cmd:"" help:"List the rules that mappings are checked against."`
+	Rules   rulesCmd   `cmd:"" help:"List the rules that sites, mappings and documents are checked against."`
+	Pattern patternCmd `cmd:"" name:"patterns" help:"List the patterns of the library with their holes, or print one."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
 }
@@ -75,7 +77,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		return exited
 	}
 	if err != nil {
-		fmt.Fprintf(stderr, "ropewalk: %v\nRun \"ropewalk --help\" for the commands and their flags.\n", err)
+		fmt.Fprintf(stderr, "ropewalk: %s\n", usageError(err))
 		return exitUsage
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
@@ -93,6 +95,25 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		fmt.Fprintln(stderr, "ropewalk:", msg)
 	}
 	return code
+}
+
+// usageError says what is wrong with a command line, and where help is.
+func usageError(err error) string {
+	msg, help := err.Error(), "Run \"ropewalk --help\" for the commands and their flags."
+	var pe *kong.ParseError
+	if errors.As(err, &pe) && pe.Context != nil && pe.Context.Selected() != nil {
+		name := pe.Context.Selected().Name
+		help = fmt.Sprintf("Run \"ropewalk %s --help\" for its flags.", name)
+		if rest, ok := strings.CutPrefix(msg, "expected \""); ok {
+			what := map[string]string{"<site>": "the folder of a site", "<dir>": "the folder to write", "<id>": "the document's IRI, or its path below the base"}
+			var want []string
+			for _, arg := range strings.Fields(strings.TrimSuffix(rest, "\"")) {
+				want = append(want, what[arg])
+			}
+			msg = fmt.Sprintf("%s wants %s", name, strings.Join(want, ", and "))
+		}
+	}
+	return msg + "\n" + help
 }
 
 func version() string {

@@ -16,7 +16,7 @@ import (
 )
 
 type serveCmd struct {
-	Site   string `arg:"" optional:"" help:"The site's folder." type:"path"`
+	Site   string `arg:"" optional:"" help:"The site's folder."`
 	Demo   bool   `help:"Serve the demo collection from a temporary folder; no site is needed."`
 	Listen string `help:"Address to listen on, such as 127.0.0.1:8080; the site file's if not given. Port 0 takes any free one."`
 }

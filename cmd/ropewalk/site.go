@@ -61,6 +61,14 @@ func count(n int, noun string) string {
 	return thousands(n) + " " + noun + "s"
 }
 
+// them stands for a number of things named before.
+func them(n int) string {
+	if n == 1 {
+		return "it"
+	}
+	return "them"
+}
+
 // thousands writes a number with commas.
 func thousands(n int) string {
 	s := fmt.Sprint(n)
