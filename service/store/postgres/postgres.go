@@ -275,14 +275,18 @@ func (s *Store) migrate(ctx context.Context) error {
 		case err == nil:
 			err = s.bringUp(ctx)
 		}
-		// Another process may be making the same tables: 23505 and 42P07 are how that
-		// shows.
-		state := sqlState(err)
-		if err != nil && (try == readTries || state != "23505" && state != "42P07" && !calledOff(err)) {
+		if err != nil && (try == readTries || !madeMeanwhile(err) && !calledOff(err)) {
 			return err
 		}
 		time.Sleep(time.Duration(try-1) * 50 * time.Millisecond)
 	}
+}
+
+// madeMeanwhile reports whether another process has just made the same table: unique
+// violation in the catalogue, duplicate table, duplicate object.
+func madeMeanwhile(err error) bool {
+	state := sqlState(err)
+	return state == "23505" || state == "42P07" || state == "42710"
 }
 
 func (s *Store) bringUp(ctx context.Context) error {

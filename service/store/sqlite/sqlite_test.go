@@ -40,7 +40,7 @@ func TestContract(t *testing.T) {
 }
 
 func TestRandom(t *testing.T) {
-	sequences := 40
+	sequences := 20
 	if storetest.Long() {
 		sequences = 4000
 	}

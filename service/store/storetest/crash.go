@@ -84,7 +84,7 @@ func Kill(t *testing.T, target string, open func() (service.Store, error)) {
 		if _, err := out.Read(make([]byte, 1)); err != nil { // it has published once
 			t.Fatal(err)
 		}
-		time.Sleep(time.Duration(rand.IntN(60_000)) * time.Microsecond)
+		time.Sleep(time.Duration(rand.IntN(250_000)) * time.Microsecond)
 		if err := cmd.Process.Kill(); err != nil {
 			t.Fatal(err)
 		}

@@ -23,8 +23,9 @@ const Base = "https://museum.example/coll/"
 // data once more, as another process would; the stores are closed by the test.
 type Opener func(t *testing.T, now func() time.Time) (s service.Store, again func() service.Store)
 
-// Run runs all tests of the contract.
-func Run(t *testing.T, open Opener) {
+// Run runs the tests of the contract: all, or those with certain names.
+func Run(t *testing.T, open Opener, only ...string) {
+	run := 0
 	for _, c := range []struct {
 		name string
 		test func(*harness)
@@ -64,6 +65,10 @@ func Run(t *testing.T, open Opener) {
 		{"publishers", testPublishers},
 		{"followers", testFollowers},
 	} {
+		if len(only) > 0 && !slices.Contains(only, c.name) {
+			continue
+		}
+		run++
 		t.Run(c.name, func(t *testing.T) {
 			h := &harness{T: t, ctx: context.Background(), clock: time.Date(2031, 5, 6, 7, 8, 9, 999, time.UTC)}
 			h.s, h.again = open(t, func() time.Time { return h.clock })
@@ -74,6 +79,9 @@ func Run(t *testing.T, open Opener) {
 			})
 			c.test(h)
 		})
+	}
+	if run == 0 || len(only) > 0 && run != len(only) {
+		t.Errorf("%d tests were run", run)
 	}
 }
 
