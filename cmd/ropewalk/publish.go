@@ -15,6 +15,7 @@ import (
 	"ropewalk/mapping/source"
 	"ropewalk/mapping/validate"
 	"ropewalk/service"
+	"ropewalk/service/store/postgres"
 	"ropewalk/service/store/sqlite"
 )
 
@@ -50,8 +51,12 @@ func (c *publishCmd) Run(a *app) error {
 	return nil
 }
 
-// openStore opens the store in a file and makes its folder if there is none.
+// openStore opens the store at a database's address, or in a file, whose folder it
+// makes if there is none.
 func openStore(name string) (service.Store, error) {
+	if postgres.IsAddress(name) {
+		return postgres.Open(name)
+	}
 	if err := os.MkdirAll(filepath.Dir(name), 0o777); err != nil {
 		return nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"ropewalk/mapping/site"
 	"ropewalk/service"
 	"ropewalk/service/demo"
+	"ropewalk/service/store/postgres"
 	"ropewalk/service/web"
 )
 
@@ -44,8 +45,11 @@ func (c *serveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	name := storePath(dir, s)
+	name := siteStore(dir, s) // the demo never goes into anybody's own store
 	if !c.Demo {
+		name = storePath(dir, s)
+	}
+	if !c.Demo && !postgres.IsAddress(name) {
 		if _, err := os.Stat(name); os.IsNotExist(err) {
 			return fmt.Errorf("nothing is published yet: run ropewalk publish %s", c.Site)
 		}

@@ -7,6 +7,7 @@ import (
 
 	"ropewalk/mapping"
 	"ropewalk/mapping/site"
+	"ropewalk/service/store/postgres"
 )
 
 // loadSite loads the site in a folder. Its diagnostics are drawn on standard
@@ -35,9 +36,21 @@ func (a *app) loadSite(dir string, notices bool) (*site.Site, error) {
 	return s, nil
 }
 
-// storePath is the file of a site's store.
+// storeEnv names an address or file that takes the place of the site file's "store":
+// an address with a password need not stand in a file.
+const storeEnv = "ROPEWALK_STORE"
+
+// storePath is the file of a site's store, or the address of its database.
 func storePath(dir string, s *site.Site) string {
-	if filepath.IsAbs(s.Store) {
+	if v := os.Getenv(storeEnv); v != "" {
+		return v
+	}
+	return siteStore(dir, s)
+}
+
+// siteStore is the store that the site file names.
+func siteStore(dir string, s *site.Site) string {
+	if filepath.IsAbs(s.Store) || postgres.IsAddress(s.Store) {
 		return s.Store
 	}
 	if filepath.Base(dir) == site.FileName {
