@@ -324,6 +324,15 @@ func (c *compiler) iri(v Value, e *env, sc *scope) (*text, iriKind) {
 		return t, iriWhole
 	}
 	lit := t.segs[0].lit
+	if knownPrefix(lit) { // aat:{number}: what comes of it is looked at when it is filled
+		return t, iriWhole
+	}
+	if hasScheme(lit) && !knownScheme(lit) || !c.fixedParts(t) {
+		if hasScheme(lit) && !knownScheme(lit) {
+			c.badIRI(t.src, lit)
+		}
+		return nil, 0
+	}
 	if hasScheme(lit) || strings.HasPrefix(lit, c.Base) {
 		if iri, ok := vocab.Expand(lit); ok {
 			lit = iri

@@ -117,6 +117,14 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 			}
 			stand(c.hole(strings.TrimSpace(code[i+1:end]), s, base+i+1, base+end, env, sc), i, end+1)
 			i = end + 1
+		case '.':
+			if !aloneAt(code, i) {
+				b.WriteByte(ch)
+				i++
+				continue
+			}
+			stand(c.hole(".", s, base+i, base+i+1, env, sc), i, i+1) // the row's own value
+			i++
 		default:
 			b.WriteByte(ch)
 			i++
@@ -180,6 +188,14 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 		}
 	}
 	return e
+}
+
+// aloneAt reports whether the point at byte i of code belongs to nothing beside it.
+func aloneAt(code string, i int) bool {
+	part := func(c byte) bool {
+		return c == '.' || c == '?' || c == ')' || c == ']' || c == '}' || isWord("_"+string(c))
+	}
+	return (i == 0 || !part(code[i-1])) && (i+1 == len(code) || !part(code[i+1]) || code[i+1] == ')' || code[i+1] == ']')
 }
 
 // dottedName gives the end of the words joined by dots ("maker.name") that begin

@@ -7,12 +7,21 @@ import (
 )
 
 // jsonNumber gives a number written in decimal as a JSON number in its shortest
-// form: "24.50" becomes "24.5". It takes a decimal point only.
+// form: "24.50" becomes "24.5". It takes a decimal point only, and an exponent as
+// JSON has it (RFC 8259 §6).
 func jsonNumber(s string) (string, bool) {
 	if shortest(s) {
 		return s, true
 	}
 	s = strings.TrimSpace(s)
+	if m, exp, ok := strings.Cut(strings.ToLower(s), "e"); ok {
+		exp = strings.TrimPrefix(strings.TrimPrefix(exp, "+"), "-")
+		f, err := strconv.ParseFloat(s, 64)
+		if _, plain := jsonNumber(m); !plain || !digits(exp) || err != nil {
+			return "", false
+		}
+		return jsonNumber(strconv.FormatFloat(f, 'f', -1, 64))
+	}
 	t := strings.TrimPrefix(strings.TrimPrefix(s, "+"), "-")
 	whole, frac, dot := strings.Cut(t, ".")
 	if !digits(whole) || dot && !digits(frac) {

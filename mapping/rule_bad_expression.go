@@ -37,6 +37,7 @@ var expressionWords = []struct {
 	{regexp.MustCompile(`^expected bool, but got string`), "this gives text, and a condition is true or false", `compare it with something, as in title != "", or write filled(title)`},
 	{regexp.MustCompile(`^expected bool, but got (\w+)`), "this gives a number, and a condition is true or false", "compare it with something, as in number(height) > 10"},
 	{regexp.MustCompile(`^invalid operation: (\S+) \(mismatched types? (?:string and (?:int|float64)|(?:int|float64) and string)\)`), "%q stands between text and a number", "cells are text; number(height) makes a number of a cell, and text goes into quotes"},
+	{regexp.MustCompile(`^invalid operation: (%) `), "%q is for whole numbers", "int(height) makes a whole number of a cell"},
 	{regexp.MustCompile(`^invalid operation: (\S+) \(mismatched types? bool and string|string and bool\)`), "%q stands between a condition and text", "compare the text with something first"},
 	{regexp.MustCompile(`^invalid operation: (\S+) \(mismatched types? string(?: and string)?\)`), "%q can't be done with text", "cells are text; number(height) makes a number of a cell"},
 	{regexp.MustCompile(`^(?:too many arguments|not enough arguments) to call (\w+)`), "%s is given the wrong number of things", ""},

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 
+	"ropewalk/vocab"
+
 	"ropewalk/vocab/near"
 )
 
@@ -23,6 +25,20 @@ var authorities = [][2]string{{"aat", "aat:300404670"}, {"ulan", "ulan:500115588
 func knownScheme(s string) bool {
 	scheme, _, ok := strings.Cut(s, ":")
 	return ok && slices.Contains(schemes, strings.ToLower(scheme))
+}
+
+// knownPrefix reports whether s begins with a known prefix that is no scheme.
+func knownPrefix(s string) bool {
+	prefix, _, ok := strings.Cut(s, ":")
+	if !ok || knownScheme(s) {
+		return false
+	}
+	for _, local := range []string{"1", "Q1", "x"} {
+		if _, ok := vocab.Expand(prefix + ":" + local); ok {
+			return true
+		}
+	}
+	return false
 }
 
 // badIRI says why a fixed identifier is no IRI.
@@ -62,6 +78,30 @@ func (c *compiler) badIRI(s *Scalar, iri string) {
 	default:
 		c.add(ruleBadIRI, s.Span, fmt.Sprintf("%q is no IRI", iri), write)
 	}
+}
+
+// fixedParts checks what stands between the holes of an identifier: only what comes
+// out of cells is percent-encoded.
+func (c *compiler) fixedParts(t *text) bool {
+	for i := range t.segs {
+		lit := t.segs[i].lit
+		odd := strings.IndexFunc(lit, func(r rune) bool { return r > unicode.MaxASCII || !iriChar[byte(r)] && r != '%' })
+		if odd < 0 {
+			continue
+		}
+		r := []rune(lit[odd:])[0]
+		sp := t.src.Span
+		if at := strings.Index(t.src.Text, lit); at >= 0 {
+			sp = t.src.at(at+odd, at+odd+len(string(r)))
+		}
+		var b []byte
+		for _, c := range []byte(string(r)) {
+			b = appendEncoded(b, c)
+		}
+		c.add(ruleBadIRI, sp, fmt.Sprintf("an identifier can't have %s in it", charName(r)), fmt.Sprintf("write %s; what comes from cells is encoded by itself", b))
+		return false
+	}
+	return true
 }
 
 func charName(r rune) string {

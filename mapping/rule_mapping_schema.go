@@ -2,7 +2,8 @@ package mapping
 
 import (
 	"fmt"
-	"strings"
+	"path"
+	"strconv"
 
 	"ropewalk/schemas"
 )
@@ -17,7 +18,10 @@ func (c *compiler) schema(files []*File) {
 			err := schemas.Mapping().Validate(Plain(m))
 			for _, p := range schemas.Problems(err) {
 				msg := p.Message
-				if key := p.InstancePath[strings.LastIndexByte(p.InstancePath, '/')+1:]; key != "" && p.Key == "" {
+				above, key := path.Split(p.InstancePath)
+				if n, err := strconv.Atoi(key); err == nil && p.Key == "" {
+					msg = fmt.Sprintf("item %d of %q %s", n+1, path.Base(above), msg)
+				} else if key != "" && p.Key == "" {
 					msg = fmt.Sprintf("%q %s", key, msg)
 				}
 				c.add(ruleMappingSchema, Find(m, p.InstancePath), msg, didYouMean(p.Key, p.Allowed))

@@ -63,11 +63,30 @@ func (r *Run) tell(p RecordProblem) {
 	r.Problem(p)
 }
 
+// onlyEmpty leaves the empty ones of several cells, if there are any: where a text
+// must be filled it is they that matter.
+func onlyEmpty(ps []source.Place) []source.Place {
+	var out []source.Place
+	for _, p := range ps {
+		if p.Value == "" {
+			out = append(out, p)
+		}
+	}
+	if out == nil {
+		return ps
+	}
+	return out
+}
+
 func (r *Run) textProblem(rule ProblemRule, t *text, value, msg string) {
 	if r.Problem == nil {
 		return
 	}
-	r.tell(RecordProblem{Rule: rule, Places: r.places(t, nil), Span: t.src.Span, IRI: r.doc.IRI(), Message: msg, Value: value})
+	ps := r.places(t, nil)
+	if rule == problemRequired {
+		ps = onlyEmpty(ps)
+	}
+	r.tell(RecordProblem{Rule: rule, Places: ps, Span: t.src.Span, IRI: r.doc.IRI(), Message: msg, Value: value})
 }
 
 func (r *Run) problem(rule ProblemRule, sp Span, vars []exprVar, value, msg string) {
@@ -86,7 +105,7 @@ func (r *Run) noIdentifier(n *node) {
 	if n.parent != nil || n.term != nil {
 		return
 	}
-	r.textProblem(problemRequired, n.id, "", "the identifier has an empty hole, so there is no document")
+	r.textProblem(problemRequired, n.id, "", "a hole of the identifier is empty, so there is no document")
 }
 
 // lostLabel reports a reference that has a label but no identifier: its words
@@ -140,7 +159,7 @@ func (r *Run) required(n *node, missing *fill, iri string) {
 	}
 	see(missing.values)
 	r.tell(RecordProblem{Rule: problemRequired, Places: ps, Span: missing.key.Span, IRI: iri,
-		Message: fmt.Sprintf("%s needs %q, and it is empty: %s was left out", what, key, what)})
+		Message: fmt.Sprintf("%s was left out: it needs %q, and there is none", what, key)})
 }
 
 func (r *Run) unknownWord(v *value, word string) {

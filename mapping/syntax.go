@@ -257,6 +257,10 @@ func (c *converter) value(n ast.Node) Value {
 	case *ast.SequenceNode:
 		l := &List{Span: c.span(v.GetToken())}
 		for _, x := range v.Values {
+			if s := c.wordWithColon(x, v.IsFlowStyle); s != nil {
+				l.Items = append(l.Items, s)
+				continue
+			}
 			l.Items = append(l.Items, c.value(x))
 		}
 		return l
@@ -299,6 +303,37 @@ func (c *converter) null(t *token.Token) *Scalar {
 		s.Len, s.written = 1, ""
 	}
 	return s
+}
+
+// wordWithColon reads an item of a list in brackets such as aat:300404670, which
+// the parser takes for a key with a value where the brackets stand in braces. To
+// YAML (1.2 §7.3.3) a colon with no white space behind it is part of the word.
+func (c *converter) wordWithColon(n ast.Node, flow bool) *Scalar {
+	pair, ok := n.(*ast.MappingValueNode)
+	if m, isMap := n.(*ast.MappingNode); isMap && len(m.Values) == 1 && !m.IsFlowStyle {
+		pair, ok = m.Values[0], true
+	}
+	if !ok || !flow {
+		return nil
+	}
+	key := c.scalar(pair.Key.GetToken(), Scalar{Text: pair.Key.GetToken().Value})
+	rest, ok := strings.CutPrefix(key.written, key.Text+":")
+	if key.Quoted || !ok || rest == "" || strings.Contains(" \t\n,[]{}", rest[:1]) {
+		return nil
+	}
+	w := key.written
+	end := strings.IndexAny(w, ",[]{}")
+	for _, stop := range []string{": ", ":\n", " #"} {
+		if i := strings.Index(w, stop); i >= 0 && (end < 0 || i < end) {
+			end = i
+		}
+	}
+	if end < 0 {
+		return nil
+	}
+	key.Text = strings.Join(strings.Fields(w[:end]), " ")
+	key.measure()
+	return key
 }
 
 // colonWithin reports a key in braces with no white space behind its colon: to
