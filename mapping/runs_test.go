@@ -3,10 +3,8 @@ package mapping_test
 import (
 	"bytes"
 	"context"
-	"errors"
 	"flag"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -84,17 +82,10 @@ func TestRuns(t *testing.T) {
 }
 
 // runSite gives all documents of a site without their context and the base in
-// front of IRIs, and below them all problems. What the site does not hold is put in:
-// a site file with the one source "things" of things.csv.
+// front of IRIs, and below them all problems.
 func runSite(t testing.TB, fsys fstest.MapFS) string {
 	t.Helper()
-	if fsys[site.FileName] == nil {
-		fsys[site.FileName] = &fstest.MapFile{Data: []byte("title: T\nbase: " + testBase + "\nsources:\n  things: { files: things.csv }\n")}
-	}
-	if m := fsys["mapping.yaml"]; m != nil {
-		fsys["mapping/mapping.yaml"] = m
-		delete(fsys, "mapping.yaml")
-	}
+	complete(fsys)
 	var b strings.Builder
 	s, ds := site.Load(fsys)
 	for _, d := range ds {
@@ -122,6 +113,18 @@ func runSite(t testing.TB, fsys fstest.MapFS) string {
 		fmt.Fprintf(&b, "! %v\n", err)
 	}
 	return b.String()
+}
+
+// complete puts in what a case leaves out: a site file with the one source "things"
+// of things.csv.
+func complete(fsys fstest.MapFS) {
+	if fsys[site.FileName] == nil {
+		fsys[site.FileName] = &fstest.MapFile{Data: []byte("title: T\nbase: " + testBase + "\nsources:\n  things: { files: things.csv }\n")}
+	}
+	if m := fsys["mapping.yaml"]; m != nil {
+		fsys["mapping/mapping.yaml"] = m
+		delete(fsys, "mapping.yaml")
+	}
 }
 
 // plain is a document without what all documents have.
@@ -191,13 +194,4 @@ func makeAll(p *mapping.Program, workers, rows int) (docs []made, problems []map
 		return nil
 	})
 	return docs, problems, err
-}
-
-func load(t testing.TB, fsys fs.FS) *site.Site {
-	t.Helper()
-	s, ds := site.Load(fsys)
-	if s.Program == nil {
-		t.Fatal(errors.Join(ds.Unwrap()...))
-	}
-	return s
 }

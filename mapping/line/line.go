@@ -54,6 +54,8 @@ type Item struct {
 	Data     []byte // encoded; valid until the sink returns
 
 	from, to  int
+	says      int // problems of the batch in front of those the encoder told of the document
+	said      int // and with them
 	iri, hash uint64
 	once      bool
 	made      bool
@@ -249,6 +251,7 @@ func (w *worker) work(j job, res *result) {
 			it.hash = d.Digest()
 			if h, ok := w.done[it.iri]; ok && h == it.hash {
 				it.skipped = true
+				it.says, it.said = len(res.problems), len(res.problems)
 				res.items = append(res.items, it)
 				return nil
 			}
@@ -261,8 +264,9 @@ func (w *worker) work(j job, res *result) {
 			w.references(d)
 		}
 		it.from = len(res.data)
+		it.says = len(res.problems)
 		res.data = w.enc.Encode(res.data, d, m, w.tell)
-		it.to = len(res.data)
+		it.to, it.said = len(res.data), len(res.problems)
 		if c, ok := w.enc.(Counter); ok {
 			it.Triples = c.Triples()
 		}
@@ -312,11 +316,6 @@ func (g *gatherer) gather(r *result) error {
 	}
 	g.totals.Records[r.source] += r.rows
 	g.totals.Twins += r.twins
-	if g.opt.Problem != nil {
-		for _, p := range r.problems {
-			g.opt.Problem(p)
-		}
-	}
 	g.missed = append(g.missed, r.missed...)
 	for _, ref := range r.refs {
 		if g.refs == nil {
@@ -327,12 +326,18 @@ func (g *gatherer) gather(r *result) error {
 			g.asked = append(g.asked, ref.iri)
 		}
 	}
+	told := 0
 	for i := range r.items {
 		it := &r.items[i]
+		g.tell(r.problems[told:it.says])
+		told = it.said
 		if first, ok := g.seen[it.iri]; ok {
+			// What the encoder says of it does not matter: it does not come out. Another
+			// worker might not even have encoded it.
 			g.again(it, first)
 			continue
 		}
+		g.tell(r.problems[it.says:it.said])
 		g.seen[it.iri] = seenItem{hash: uint32(it.hash), file: g.file(it.file), row: uint32(it.num), once: it.once}
 		it.Data = r.data[it.from:it.to]
 		g.totals.Documents[it.Class.Key]++
@@ -342,10 +347,20 @@ func (g *gatherer) gather(r *result) error {
 			return err
 		}
 	}
+	g.tell(r.problems[told:])
 	if g.opt.Progress != nil {
 		g.opt.Progress(r.source, r.read)
 	}
 	return nil
+}
+
+func (g *gatherer) tell(problems []mapping.RecordProblem) {
+	if g.opt.Problem == nil {
+		return
+	}
+	for _, p := range problems {
+		g.opt.Problem(p)
+	}
 }
 
 // file gives the number of a file. Files come one after another, so only the last
