@@ -22,7 +22,11 @@ type countFinding struct {
 
 var countType, countUnit = func() (t, u *vocab.Authority) {
 	t, _ = vocab.AuthorityByCURIE("aat:300404433")
-	u, _ = vocab.AuthorityByCURIE("aat:300241583")
+	if a, ok := vocab.AuthorityByCURIE("aat:300241583"); ok {
+		c := *a
+		c.Label = "components" // the term's own name; as a kind of part the profile calls it otherwise
+		u = &c
+	}
 	return
 }()
 
@@ -60,6 +64,12 @@ func countLabel(counts []reading.Count, i int, text string) string {
 		return strings.TrimSpace(text)
 	}
 	s := strings.TrimSpace(text[counts[i].Start:counts[i].End])
+	if counts[i].Approximate {
+		s = "about " + s
+	}
+	if counts[i].Uncertain {
+		s += " (?)"
+	}
 	if counts[i].Noun != "" {
 		s += " " + counts[i].Noun
 	}
