@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"github.com/knakk/rdf"
 
@@ -236,13 +237,23 @@ func (c *cutter) Read(p []byte) (int, error) {
 }
 
 // drain ends the input and takes what the decoder still has, so that its
-// goroutine ends. What is left is at most a buffer of lines, or nothing.
+// goroutine ends. What is left is at most a buffer of lines, or nothing. A decoder
+// whose goroutine has stopped at a fault of its own may wait for it for ever (as
+// after "..0.0`."): it is left alone then.
 func (c *cutter) drain(dec rdf.TripleDecoder, size int) {
 	c.cut.Store(true)
-	for range size + 1 {
-		if end := decodeQuietly(dec); end == io.EOF {
-			return
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for range size + 1 {
+			if end := decodeQuietly(dec); end == io.EOF {
+				return
+			}
 		}
+	}()
+	select {
+	case <-done:
+	case <-time.After(200 * time.Millisecond):
 	}
 }
 
