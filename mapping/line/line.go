@@ -177,7 +177,7 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 		readErr <- nil
 	}()
 
-	g := &gatherer{opt: opt, sink: sink, seen: map[uint64]seenItem{},
+	g := &gatherer{opt: opt, sink: sink,
 		totals: &Totals{Records: map[string]int{}, Documents: map[string]int{}}}
 	var err error
 	for out := range order {
@@ -294,20 +294,11 @@ func (w *worker) references(d *entity.Document) {
 type gatherer struct {
 	opt    Options
 	sink   func(*Item) error
-	seen   map[uint64]seenItem
-	files  []string
+	seen   seen
 	missed []mapping.Missed
 	refs   map[string]source.Place
 	asked  []string
 	totals *Totals
-}
-
-// seenItem remembers a document that came out: 16 bytes for each.
-type seenItem struct {
-	hash uint32
-	file uint32
-	row  uint32
-	once bool
 }
 
 func (g *gatherer) gather(r *result) error {
@@ -331,14 +322,17 @@ func (g *gatherer) gather(r *result) error {
 		it := &r.items[i]
 		g.tell(r.problems[told:it.says])
 		told = it.said
-		if first, ok := g.seen[it.iri]; ok {
+		if first, ok := g.seen.find(it.iri); ok {
 			// What the encoder says of it does not matter: it does not come out. Another
 			// worker might not even have encoded it.
 			g.again(it, first)
 			continue
 		}
 		g.tell(r.problems[it.says:it.said])
-		g.seen[it.iri] = seenItem{hash: uint32(it.hash), file: g.file(it.file), row: uint32(it.num), once: it.once}
+		g.seen.add(it.iri, it.file, it.num)
+		if it.once {
+			g.seen.addOnce(it.iri, it.hash)
+		}
 		it.Data = r.data[it.from:it.to]
 		g.totals.Documents[it.Class.Key]++
 		g.totals.Triples += it.Triples
@@ -363,28 +357,21 @@ func (g *gatherer) tell(problems []mapping.RecordProblem) {
 	}
 }
 
-// file gives the number of a file. Files come one after another, so only the last
-// is looked at.
-func (g *gatherer) file(name string) uint32 {
-	if n := len(g.files); n == 0 || g.files[n-1] != name {
-		g.files = append(g.files, name)
-	}
-	return uint32(len(g.files) - 1)
-}
-
 // again deals with a document whose IRI has been made before.
-func (g *gatherer) again(it *Item, first seenItem) {
-	if it.made || it.once && first.once && first.hash == uint32(it.hash) {
+func (g *gatherer) again(it *Item, first uint32) {
+	digest, once := g.seen.once[it.iri]
+	if it.made || it.once && once && digest == uint32(it.hash) {
 		g.totals.Merged++
 		return
 	}
 	if g.opt.Problem == nil {
 		return
 	}
-	p := mapping.RecordProblem{Rule: ProblemTwice, IRI: it.IRI, Places: []source.Place{it.Place(), {File: g.files[first.file], Row: int(first.row)}}}
-	where := fmt.Sprintf("%s, row %d", g.files[first.file], first.row)
+	file, row := g.seen.place(first)
+	p := mapping.RecordProblem{Rule: ProblemTwice, IRI: it.IRI, Places: []source.Place{it.Place(), {File: file, Row: row}}}
+	where := fmt.Sprintf("%s, row %d", file, row)
 	p.Message = "another record makes this identifier already (" + where + "), so this one makes no document"
-	if it.once && first.once {
+	if it.once && once {
 		p.Rule = problemDiffers
 		p.Message = "this document differs from the one made first (" + where + "), which is kept"
 	}
@@ -394,7 +381,7 @@ func (g *gatherer) again(it *Item, first seenItem) {
 // dangling reports references to documents that no record makes.
 func (g *gatherer) dangling() {
 	for _, iri := range g.asked {
-		if _, ok := g.seen[xxhash.Sum64String(iri)]; !ok && g.opt.Problem != nil {
+		if _, ok := g.seen.find(xxhash.Sum64String(iri)); !ok && g.opt.Problem != nil {
 			g.opt.Problem(mapping.RecordProblem{Rule: problemDangling, IRI: iri, Places: []source.Place{g.refs[iri]},
 				Value: iri, Message: "this document is referred to, and no record makes it"})
 		}
@@ -409,7 +396,7 @@ func (g *gatherer) notMade() {
 	}
 	for _, m := range g.missed {
 		if m.IRI != "" {
-			if _, ok := g.seen[xxhash.Sum64String(m.IRI)]; ok {
+			if _, ok := g.seen.find(xxhash.Sum64String(m.IRI)); ok {
 				continue
 			}
 		}
