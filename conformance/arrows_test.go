@@ -29,6 +29,8 @@ var apart = []struct{ from, to, why string }{
 	{"ropewalk/mapping/reading", "ropewalk/mapping", "readings know no mappings"},
 	{"ropewalk/service", "ropewalk/service/web", "the domain knows no HTTP"},
 	{"ropewalk/service", "ropewalk/service/store/sqlite", "the domain knows no database"},
+	{"ropewalk/service/publish", "ropewalk/service/store/sqlite", "the domain knows no database"},
+	{"ropewalk/service/publish", "ropewalk/service/web", "the domain knows no HTTP"},
 	{"ropewalk/service/web", "ropewalk/service/store/sqlite", "handlers know no store but the interface"},
 	{"ropewalk/service/store/sqlite", "ropewalk/service/web", "adapters ignore each other"},
 }

@@ -137,7 +137,7 @@ var pathChar = func() (t [256]bool) {
 // there itself, now or by the design's list of addresses.
 var reserved = map[string]bool{
 	"healthz": true, "metrics": true, "harvest": true, "changes": true, "downloads": true, "search": true,
-	"readiness": true, "timemap": true, "pattern": true, ".well-known": true,
+	"readiness": true, "timemap": true, "memento": true, "pattern": true, ".well-known": true,
 	"robots.txt": true, "favicon.ico": true, "sitemap.xml": true,
 }
 

@@ -11,6 +11,7 @@ import (
 	"runtime/debug"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/alecthomas/kong"
 )
@@ -28,6 +29,7 @@ type cli struct {
 	Check   checkCmd   `cmd:"" help:"Compile the mappings, read every record, build and validate every document."`
 	Export  exportCmd  `cmd:"" help:"Write the documents as JSON-LD, N-Triples, N-Quads, Turtle or RDF/XML."`
 	Publish publishCmd `cmd:"" help:"Write the documents into the store from which serve answers."`
+	History historyCmd `cmd:"" help:"List the publications, or the versions of a document and what changed between any two."`
 	Serve   serveCmd   `cmd:"" help:"Serve the store over HTTP."`
 	Explain explainCmd `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
 	Read    readCmd    `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`
@@ -43,6 +45,15 @@ type app struct {
 	stdin  io.Reader
 	stdout io.Writer
 	stderr io.Writer
+	now    func() time.Time // nil for the clock
+}
+
+// time is the time by which it is judged what is public.
+func (a *app) time() time.Time {
+	if a.now != nil {
+		return a.now()
+	}
+	return time.Now()
 }
 
 // failure is an error with an exit code. An empty message says that all has been

@@ -25,6 +25,9 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	if os.Getenv(crashEnv) != "" {
+		main()
+	}
 	testscript.Main(m, map[string]func(){"ropewalk": main})
 }
 

@@ -60,7 +60,11 @@ func (c *serveCmd) Run(a *app) error {
 	}
 	defer store.Close()
 	if c.Demo {
-		if _, _, err := a.publish(a.ctx, s, store, 1); err != nil {
+		p, err := a.plan(a.ctx, s, store, 1)
+		if err != nil {
+			return err
+		}
+		if _, err := p.Commit(a.ctx, ""); err != nil {
 			return err
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"maps"
 	"path"
 	"slices"
+	"strconv"
 	"strings"
 
 	"ropewalk/mapping"
@@ -30,6 +31,7 @@ type Site struct {
 	Language  string // BCP 47; "" if not said
 	Licence   string // IRI; "" if not said
 	Sets      []Set
+	Publish   Publish
 	Store     string // file of the store, relative to the site's folder
 	Listen    string
 
@@ -46,6 +48,28 @@ type Publisher struct {
 	ID    string // IRI, or path below the base; "" if not said
 	Page  string
 	Email string
+}
+
+// Publish says what publishing is careful about.
+type Publish struct {
+	Most      float64 // share of the published documents, in percent, that a run may withdraw without being told
+	Withdrawn []Withdrawn
+	Moved     []Moved
+}
+
+// Withdrawn is a row of the list of withdrawn identifiers.
+type Withdrawn struct {
+	IRI    string // below the base
+	Reason string // for the public; may be empty
+	Date   string // YYYY, YYYY-MM or YYYY-MM-DD, or ""
+	Place  source.Place
+}
+
+// Moved is a row of the list of identifiers that gave way to others.
+type Moved struct {
+	From  string // IRI below the base
+	To    string // IRI
+	Place source.Place
 }
 
 // Set is a set for harvesting.
@@ -67,12 +91,13 @@ var (
 	ruleSource   = &mapping.Rule{Name: "source", About: "a source that can't be used: its files, its format, its look-ups or child rows"}
 	ruleTermList = &mapping.Rule{Name: "term-list", About: "a term list that can't be used"}
 	ruleNoFile   = &mapping.Rule{Name: "missing-file", About: "a site file or mapping files that are not there"}
+	ruleEnded    = &mapping.Rule{Name: "withdrawn-or-moved", About: "a list of withdrawn or moved identifiers that can't be used"}
 	ruleColumn   = &mapping.Rule{Name: "unknown-column", About: "a column named as withheld or unused that the source does not have"}
 )
 
 // Rules lists the rules of the site file.
 func Rules() []*mapping.Rule {
-	return []*mapping.Rule{ruleNoFile, ruleSiteFile, ruleSource, ruleTermList, ruleColumn}
+	return []*mapping.Rule{ruleNoFile, ruleSiteFile, ruleSource, ruleTermList, ruleEnded, ruleColumn}
 }
 
 // Load reads the site in fsys, checks it, and compiles its mappings. The
@@ -80,7 +105,7 @@ func Rules() []*mapping.Rule {
 // the site's Program is nil. The Site itself is never nil, so that [Site.Text]
 // can serve the drawing of diagnostics.
 func Load(fsys fs.FS) (*Site, mapping.Diagnostics) {
-	s := &Site{files: map[string][]byte{}, Store: "store/ropewalk.db", Listen: "127.0.0.1:8080"}
+	s := &Site{files: map[string][]byte{}, Publish: Publish{Most: 5}, Store: "store/ropewalk.db", Listen: "127.0.0.1:8080"}
 	l := &loader{site: s, fsys: fsys}
 	l.load()
 	l.diags = l.diags.Sort()
@@ -150,6 +175,7 @@ func (l *loader) load() {
 		}
 	}
 	l.terms()
+	l.ended()
 	files := l.mappings()
 	if l.diags.Problems() > 0 {
 		return
@@ -213,6 +239,8 @@ func (l *loader) schemaProblem(p schemas.Problem) {
 	switch p.InstancePath {
 	case "/base":
 		hint = "such as https://data.example.org/; it ends in a slash, and can never change once it is published"
+	case "/publish/withdraw_at_most":
+		hint = "such as 5%"
 	case "/listen":
 		hint = "such as 127.0.0.1:8080, or :8080 for all addresses of the machine"
 	}
@@ -250,6 +278,9 @@ func (l *loader) plain() {
 	}
 	if v := str("/listen"); v != "" {
 		s.Listen = v
+	}
+	if v := str("/publish/withdraw_at_most"); v != "" {
+		s.Publish.Most, _ = strconv.ParseFloat(strings.TrimRight(v, " %"), 64) // the schema has seen to its form
 	}
 	for _, e := range entries(l.root.Get("sets")) {
 		m, _ := e.Value.(*mapping.Map)

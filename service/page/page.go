@@ -75,6 +75,7 @@ type Record struct {
 	Record   *service.Record
 	Document *entity.Document
 	Formats  []Link // the record in other formats
+	Now      string // of an old version: leads to the record as it is now
 }
 
 // Home is what the home page is drawn from.
@@ -126,6 +127,7 @@ type recordView struct {
 	Licence   Link
 	Modified  time.Time
 	Sets      []string
+	Now       string
 }
 
 // Record draws the page of a record after dst.
@@ -151,6 +153,7 @@ func (p *Renderer) Record(dst []byte, r Record) ([]byte, error) {
 		Licence:   Link{Text: licenceName(p.site.Licence), Href: p.site.Licence},
 		Modified:  r.Record.Modified,
 		Sets:      r.Record.Sets,
+		Now:       r.Now,
 	}
 	view.Blocks = v.blocks(root)
 	return p.draw(dst, "record", frame{

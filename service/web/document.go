@@ -27,12 +27,27 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
 		}
 		return err
 	}
+	if len(r.Header["Accept-Datetime"]) > 0 {
+		return s.timeGate(w, r, path, rec, f)
+	}
+	h := w.Header()
+	addVary(h, "Accept-Datetime")
+	if rec.State == service.Live {
+		h["Link"] = []string{s.linkHeader(rec, f)}
+	} else {
+		h["Link"] = []string{string(s.gateLinks(nil, path, rec, f))}
+	}
 	switch rec.State {
 	case service.Live:
-		return s.live(w, r, rec, f)
+		return s.live(w, r, rec, f, rec.Path)
 	case service.Moved:
 		return s.moved(w, r, path, rec, f)
 	}
+	return s.gone(rec, f)
+}
+
+// gone is the answer of a tombstone.
+func (s *Server) gone(rec *service.Record, f *form) error {
 	detail := "The record was withdrawn on " + rec.Modified.Format("2 January 2006") + "."
 	if rec.Label != "" {
 		detail = "The record “" + rec.Label + "” was withdrawn on " + rec.Modified.Format("2 January 2006") + "."
@@ -63,8 +78,9 @@ func (s *Server) find(ctx context.Context, path string) (*service.Record, *form,
 }
 
 // live sends a record in the form that its address names, else in the one that
-// suits the request best.
-func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form) error {
+// suits the request best. at is the path at which it is read: its own, or that of a
+// memento.
+func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form, at string) error {
 	h := w.Header()
 	if f == nil {
 		addVary(h, "Accept")
@@ -72,15 +88,14 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 		if i < 0 {
 			return &failure{
 				err:       service.Errorf(service.NotAcceptable, "The record comes in none of the formats that were asked for. It can be had in these:"),
-				available: s.links(rec.Path, false),
+				available: s.links(at, false),
 			}
 		}
 		f = s.offered[i]
 		if f.suffix != "" {
-			h["Content-Location"] = []string{service.Relative(rec.Path, rec.Path+f.suffix)}
+			h["Content-Location"] = []string{service.Relative(at, at+f.suffix)}
 		}
 	}
-	h["Link"] = []string{s.linkHeader(rec)}
 	a := answer{contentType: f.contentType, modified: rec.Modified}
 	switch {
 	case f.stored:
@@ -89,7 +104,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 		if len(rec.Body) > s.limits.SlowBytes {
 			return &failure{
 				err:       service.Errorf(service.NotAcceptable, "The record is too large for this form of JSON-LD. It can be had in these:"),
-				available: s.links(rec.Path, false),
+				available: s.links(at, false),
 			}
 		}
 		a.tag = recordTag(rec, f.name)
@@ -97,7 +112,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 	default:
 		buf := buffers.Get().(*[]byte)
 		defer buffers.Put(buf)
-		body, err := s.written((*buf)[:0], rec, f)
+		body, err := s.written((*buf)[:0], rec, f, at)
 		*buf = body
 		if err != nil {
 			return err
@@ -112,13 +127,13 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 }
 
 // written renders a record after dst.
-func (s *Server) written(dst []byte, rec *service.Record, f *form) ([]byte, error) {
+func (s *Server) written(dst []byte, rec *service.Record, f *form, at string) ([]byte, error) {
 	doc := documents.Get().(*entity.Document)
 	defer documents.Put(doc)
 	if err := doc.Parse(rec.Body, rec.Keys); err != nil {
 		return dst, &service.Error{Code: service.Internal, Message: "the stored document of " + rec.IRI, Err: err}
 	}
-	return f.write(s, dst, rec, doc)
+	return f.write(s, dst, rec, doc, at)
 }
 
 // derived makes a slow form when it is its turn.
@@ -139,7 +154,7 @@ func (s *Server) derived(ctx context.Context, rec *service.Record, f *form) ([]b
 // linkHeader tells machines what there is about a record (RFC 8288; canonical
 // RFC 6596, license RFC 4946, type RFC 6903, describedby and alternate as IANA
 // registers them).
-func (s *Server) linkHeader(rec *service.Record) string {
+func (s *Server) linkHeader(rec *service.Record, f *form) string {
 	b := make([]byte, 0, 1024)
 	add := func(target, rest string) {
 		if len(b) > 0 {
@@ -170,7 +185,11 @@ func (s *Server) linkHeader(rec *service.Record) string {
 	if s.site.Licence != "" {
 		add(s.site.Licence, `license"`)
 	}
-	return string(b)
+	at := rec.Path
+	if f != nil {
+		at += f.suffix
+	}
+	return string(s.gateLinks(b, at, rec, f))
 }
 
 // moved redirects to where a record is now, in the same form.

@@ -21,7 +21,7 @@ type form struct {
 	html        bool
 	stored      bool // the bytes of the store
 	// write makes the body; nil if stored.
-	write func(s *Server, dst []byte, rec *service.Record, doc *entity.Document) ([]byte, error)
+	write func(s *Server, dst []byte, rec *service.Record, doc *entity.Document, at string) ([]byte, error)
 	// derive makes the body of a slow form from the stored one.
 	derive func(worker *shapes, body []byte) ([]byte, error)
 }
@@ -90,9 +90,9 @@ func offerOf(mediaType string) (Offer, bool) {
 }
 
 // encodeWith writes with an encoder of package render.
-func encodeWith(f *render.Format) func(*Server, []byte, *service.Record, *entity.Document) ([]byte, error) {
+func encodeWith(f *render.Format) func(*Server, []byte, *service.Record, *entity.Document, string) ([]byte, error) {
 	pool := sync.Pool{New: func() any { return render.NewEncoder(f, render.Options{}) }}
-	return func(_ *Server, dst []byte, _ *service.Record, doc *entity.Document) ([]byte, error) {
+	return func(_ *Server, dst []byte, _ *service.Record, doc *entity.Document, _ string) ([]byte, error) {
 		e := pool.Get().(*render.Encoder)
 		defer pool.Put(e)
 		dst, err := e.Append(e.Header(dst), doc)
@@ -100,8 +100,14 @@ func encodeWith(f *render.Format) func(*Server, []byte, *service.Record, *entity
 	}
 }
 
-func (s *Server) writePage(dst []byte, rec *service.Record, doc *entity.Document) ([]byte, error) {
-	return s.pages.Record(dst, page.Record{Record: rec, Document: doc, Formats: s.links(rec.Path, true)})
+func (s *Server) writePage(dst []byte, rec *service.Record, doc *entity.Document, at string) ([]byte, error) {
+	p := page.Record{Record: rec, Document: doc, Formats: s.links(at, true)}
+	if at != rec.Path {
+		old := *rec
+		old.Path = at // where its links begin
+		p.Record, p.Now = &old, service.Relative(at, rec.Path)
+	}
+	return s.pages.Record(dst, p)
 }
 
 // links leads from a record's page to its forms; others leaves the page itself

@@ -13,8 +13,8 @@ import (
 
 const (
 	methods = "GET, HEAD, OPTIONS"
-	exposed = "Content-Location, ETag, Last-Modified, Link, Location, Retry-After, Vary"
-	allowed = "Accept, Accept-Encoding, Cache-Control, If-Match, If-Modified-Since, If-None-Match, If-Unmodified-Since"
+	exposed = "Content-Location, ETag, Last-Modified, Link, Location, Memento-Datetime, Retry-After, Vary"
+	allowed = "Accept, Accept-Datetime, Accept-Encoding, Cache-Control, If-Match, If-Modified-Since, If-None-Match, If-Unmodified-Since"
 )
 
 // guard is what every request passes: limits, headers that all responses have, a

@@ -13,7 +13,13 @@
 //	/{endpoint}/       live records of an endpoint of the profile, by address: HTML, JSON
 //	/{path}            a record, by content negotiation
 //	/{path}{suffix}    a record in one format: .jsonld .json .html .nt .nq .ttl .rdf
+//	/timemap/{path}    the versions of a record (RFC 7089): link-format, JSON
+//	/memento/{time}/{path}  a record as it was published at a time, YYYYMMDDhhmmss
 //	/healthz           whether the store answers: JSON
+//
+// A record's address, with a suffix or without, is also the gate to its past: with
+// Accept-Datetime it leads to the version of that time (RFC 7089 §4.1.1, pattern
+// 1.1: the resource is its own TimeGate, 302, distinct addresses of mementos).
 //
 // A path that is a record's address is that record even if it ends like a suffix.
 //
@@ -160,6 +166,8 @@ func (s *Server) routes() http.Handler {
 	r := mux.NewRouter().UseEncodedPath().SkipClean(true)
 	r.Handle("/", s.read(s.home))
 	r.Handle("/healthz", s.read(s.health))
+	r.Handle("/timemap/{path:.+}", s.read(s.timeMap))
+	r.Handle("/memento/{path:.+}", s.read(s.memento))
 	r.Handle("/{endpoint}/", s.read(s.list))
 	r.Handle("/{path:.+}", s.read(s.document))
 	r.NotFoundHandler = s.read(s.document)

@@ -221,7 +221,7 @@ func TestHeaders(t *testing.T) {
 	r := ask(s, "GET", "/object/KQ.1911.4", "Origin: https://a.example")
 	for name, want := range map[string]string{
 		"Access-Control-Allow-Origin":   "*",
-		"Access-Control-Expose-Headers": "Content-Location, ETag, Last-Modified, Link, Location, Retry-After, Vary",
+		"Access-Control-Expose-Headers": "Content-Location, ETag, Last-Modified, Link, Location, Memento-Datetime, Retry-After, Vary",
 		"X-Content-Type-Options":        "nosniff",
 		"Cache-Control":                 "public, no-cache",
 		"Last-Modified":                 "Thu, 06 May 2021 07:08:10 GMT",
@@ -230,10 +230,10 @@ func TestHeaders(t *testing.T) {
 			t.Errorf("%s: %q, want %q", name, got, want)
 		}
 	}
-	if got := vary(r); got != "Accept, Accept-Encoding" {
+	if got := vary(r); got != "Accept, Accept-Datetime, Accept-Encoding" {
 		t.Errorf("Vary: %s", got)
 	}
-	if got := vary(ask(s, "GET", "/object/KQ.1911.4.ttl")); got != "Accept-Encoding" {
+	if got := vary(ask(s, "GET", "/object/KQ.1911.4.ttl")); got != "Accept-Datetime, Accept-Encoding" {
 		t.Errorf("Vary of a fixed form: %s", got)
 	}
 	link := r.Header.Get("Link")
@@ -298,7 +298,7 @@ func TestTags(t *testing.T) {
 			if again.StatusCode != 304 || text(t, again) != "" || again.Header.Get("Etag") != tag || again.Header.Get("Content-Type") != "" {
 				t.Errorf("%s: %d with its own tag", name, again.StatusCode)
 			}
-			if vary(again) != "Accept, Accept-Encoding" || again.Header.Get("Cache-Control") == "" || again.Header.Get("Last-Modified") == "" {
+			if vary(again) != "Accept, Accept-Datetime, Accept-Encoding" || again.Header.Get("Cache-Control") == "" || again.Header.Get("Last-Modified") == "" {
 				t.Errorf("%s: 304 lacks headers: %v", name, again.Header)
 			}
 			if fixed := r.Header.Get("Content-Location"); fixed != "" {

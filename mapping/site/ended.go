@@ -1,0 +1,266 @@
+package site
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"ropewalk/mapping"
+	"ropewalk/mapping/source"
+)
+
+// The lists of identifiers that are withdrawn or moved, if the site has them and does
+// not name others.
+const (
+	withdrawnName = "withdrawn.csv"
+	movedName     = "moved.csv"
+)
+
+// ended reads both lists.
+func (l *loader) ended() {
+	p := &l.site.Publish
+	at := map[string]source.Place{} // what has an end
+	l.endedList("withdrawn", withdrawnName, []string{"identifier"}, []string{"reason", "date"}, func(cells []string, where func(int) source.Place) {
+		iri, ok := l.below(cells[0], where(0))
+		if !ok || !l.firstEnd(at, iri, where(0)) {
+			return
+		}
+		if d := cells[2]; d != "" && !isDate(d) {
+			l.addEnded(where(2), fmt.Sprintf("%q is not a date", d), "write 2024-03-01, 2024-03 or 2024; text with a comma stands in quotes")
+			return
+		}
+		p.Withdrawn = append(p.Withdrawn, Withdrawn{IRI: iri, Reason: cells[1], Date: cells[2], Place: where(0)})
+	})
+	l.endedList("moved", movedName, []string{"from", "to"}, nil, func(cells []string, where func(int) source.Place) {
+		from, ok := l.below(cells[0], where(0))
+		if !ok || !l.firstEnd(at, from, where(0)) {
+			return
+		}
+		to := cells[1]
+		switch {
+		case to == "":
+			l.addEnded(where(1), "where did it move to? The cell is empty", "what is gone for good stands in "+withdrawnName)
+			return
+		case !hasScheme(to):
+			if to, ok = l.below(to, where(1)); !ok {
+				return
+			}
+		case !absolute(to):
+			l.addEnded(where(1), fmt.Sprintf("%q is no IRI", to), "")
+			return
+		}
+		if to == from {
+			l.addEnded(where(1), "it can't move to where it is", "")
+			return
+		}
+		p.Moved = append(p.Moved, Moved{From: from, To: to, Place: where(0)})
+	})
+	l.circles()
+}
+
+func (l *loader) addEnded(p source.Place, msg, hint string) {
+	if p.Column != "" {
+		msg = fmt.Sprintf("row %d, column %q: %s", p.Row, p.Column, msg)
+	} else if p.Row > 0 {
+		msg = fmt.Sprintf("row %d: %s", p.Row, msg)
+	}
+	l.add(l.cell(p), ruleEnded, msg, hint)
+}
+
+// cell is the place of a cell in the text of its file.
+func (l *loader) cell(p source.Place) mapping.Span {
+	sp := mapping.Span{File: p.File, Line: max(p.Line, 1), Col: 1, Len: 1}
+	lines := bytes.Split(bytes.TrimPrefix(l.site.files[p.File], []byte("\ufeff")), []byte("\n"))
+	if p.Value == "" || p.Line < 1 || p.Line > len(lines) {
+		return sp
+	}
+	if i := bytes.Index(lines[p.Line-1], []byte(p.Value)); i >= 0 {
+		sp.Col, sp.Len = utf8.RuneCount(lines[p.Line-1][:i])+1, utf8.RuneCountInString(p.Value)
+	}
+	return sp
+}
+
+// endedList reads one list and calls row with the cells of each row, those that
+// must be there and then those that may.
+func (l *loader) endedList(key, usual string, must, may []string, row func(cells []string, where func(int) source.Place)) {
+	name := mapping.Text(l.root, "/publish/"+key)
+	said := mapping.Find(l.root, "/publish/"+key)
+	if name == "" {
+		name = usual
+		if _, err := fs.Stat(l.fsys, name); errors.Is(err, fs.ErrNotExist) {
+			return
+		}
+		said = mapping.Span{File: name, Line: 1, Col: 1, Len: 1}
+	}
+	data, err := fs.ReadFile(l.fsys, name)
+	if err != nil {
+		l.add(said, ruleEnded, fmt.Sprintf("%s can't be read: %s", name, reason(err)), "")
+		return
+	}
+	l.site.files[name] = data
+	set, err := source.New(l.fsys, []source.Spec{{Name: key, Files: []string{name}}})
+	if err != nil {
+		var se *source.SpecError
+		msg := err.Error()
+		if errors.As(err, &se) {
+			msg = se.Reason
+		}
+		l.add(said, ruleEnded, fmt.Sprintf("%s can't be read: %s", name, msg), "")
+		return
+	}
+	src := set.Source(key)
+	desc, err := src.Describe()
+	if err == nil && src.Nested() {
+		err = errors.New("a table is expected here")
+	}
+	if err != nil {
+		l.add(said, ruleEnded, err.Error(), "")
+		return
+	}
+	want := slices.Concat(must, may)
+	layout := src.Layout()
+	slots := make([]int, len(want))
+	for i := range slots {
+		slots[i] = -1
+	}
+	head := source.Place{File: name, Line: 1}
+	for _, c := range desc.Columns {
+		i := slices.Index(want, strings.ToLower(c.Path))
+		if i < 0 {
+			head.Value = c.Path
+			l.add(l.cell(head), ruleEnded, fmt.Sprintf("there is no column %q in this list", c.Path), "its columns are "+strings.Join(want, ", "))
+			return
+		}
+		if slots[i], err = layout.Field(c.Path); err != nil {
+			l.add(said, ruleEnded, err.Error(), "")
+			return
+		}
+	}
+	for i, n := range must {
+		if slots[i] < 0 {
+			head.Value = ""
+			l.add(l.cell(head), ruleEnded, fmt.Sprintf("the list has no column %q", n), "its columns are "+strings.Join(want, ", "))
+			return
+		}
+	}
+	rep := &source.Report{}
+	err = src.Read(context.Background(), layout, source.Options{Report: rep}, func(b *source.Batch) error {
+		defer b.Release()
+		for i := range b.Rows {
+			r := &b.Rows[i]
+			cells := make([]string, len(want))
+			for k, s := range slots {
+				if s >= 0 {
+					cells[k] = strings.Clone(r.Cells[s])
+				}
+			}
+			row(cells, func(k int) source.Place {
+				p := layout.WhereRow(r)
+				if slots[k] >= 0 {
+					p = layout.Where(r, slots[k])
+				}
+				p.Value = cells[k]
+				return p
+			})
+		}
+		return nil
+	})
+	if err != nil {
+		l.add(said, ruleEnded, err.Error(), "")
+	}
+	for _, n := range rep.Notes() {
+		if n.Kind != source.LongRow {
+			continue
+		}
+		for _, p := range n.Places {
+			p.Value = ""
+			l.addEnded(p, "the row has more cells than the header", "text with a comma stands in quotes")
+		}
+	}
+}
+
+// below makes the IRI of an identifier that must lie below the base.
+func (l *loader) below(id string, p source.Place) (string, bool) {
+	base := l.site.Base
+	iri := id
+	if !strings.Contains(id, "://") {
+		iri = base + strings.TrimPrefix(id, "/")
+	}
+	switch rest, ok := strings.CutPrefix(iri, base); {
+	case id == "":
+		l.addEnded(p, "the cell is empty", "an identifier is an IRI or its path below the base, such as object/12")
+	case !ok:
+		l.addEnded(p, fmt.Sprintf("%q does not lie below the base %s", id, base), "")
+	case rest == "" || strings.ContainsAny(rest, "?#"):
+		l.addEnded(p, fmt.Sprintf("%q is not the identifier of a document", id), "an identifier is an IRI or its path below the base, such as object/12")
+	default:
+		return iri, true
+	}
+	return "", false
+}
+
+// firstEnd reports two rows about one identifier.
+func (l *loader) firstEnd(at map[string]source.Place, iri string, p source.Place) bool {
+	first, twice := at[iri]
+	if twice {
+		l.addEnded(p, fmt.Sprintf("%s, row %d speaks of <%s> already", first.File, first.Row, iri), "it is either withdrawn or moved, and to one place")
+		return false
+	}
+	at[iri] = p
+	return true
+}
+
+// circles reports moves that lead back to where they begin.
+func (l *loader) circles() {
+	to := map[string]int{}
+	for i, m := range l.site.Publish.Moved {
+		to[m.From] = i
+	}
+	done := map[string]bool{}
+	for _, m := range l.site.Publish.Moved {
+		way := map[string]bool{}
+		for at := m.From; !done[at]; {
+			if way[at] {
+				p := m.Place
+				p.Column, p.Value = "to", m.To
+				l.addEnded(p, fmt.Sprintf("<%s> moves in a circle", at), "one of the moves must lead to a document that is there")
+				break
+			}
+			way[at] = true
+			i, more := to[at]
+			if !more {
+				break
+			}
+			at = l.site.Publish.Moved[i].To
+		}
+		for at := range way {
+			done[at] = true
+		}
+	}
+}
+
+func isDate(s string) bool {
+	for _, layout := range [...]string{time.DateOnly, "2006-01", "2006"} {
+		if _, err := time.Parse(layout, s); err == nil {
+			return true
+		}
+	}
+	return false
+}
+
+func hasScheme(s string) bool {
+	scheme, rest, ok := strings.Cut(s, ":")
+	return ok && scheme != "" && rest != "" && strings.Trim(strings.ToLower(scheme), "abcdefghijklmnopqrstuvwxyz0123456789+-.") == ""
+}
+
+// absolute reports whether s has a scheme and no character that no IRI can hold (RFC
+// 3987 §2.2).
+func absolute(s string) bool {
+	return hasScheme(s) && !strings.ContainsFunc(s, func(r rune) bool { return r <= 0x20 || r == 0x7f || strings.ContainsRune("<>\"{}|\\^`", r) })
+}
