@@ -34,7 +34,8 @@ func (s *Scalar) at(from, to int) Span {
 	stop := start
 	if to = min(to, len(s.Text)); to > from {
 		_, size := utf8.DecodeLastRuneInString(s.Text[from:to])
-		stop = pos[to-size] + 1
+		// The last line end of a block stands at the end of a file that has none.
+		stop = min(pos[to-size]+1, len(s.written))
 		for stop < len(s.written) && !utf8.RuneStart(s.written[stop]) {
 			stop++
 		}

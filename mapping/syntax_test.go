@@ -288,7 +288,7 @@ func FuzzParseYAML(f *testing.F) {
 			f.Add(data)
 		}
 	}
-	for _, s := range []string{"", "a: b\na: c\n", "a: [b\n", "a: \"x\n", "a:\n\tb: c\n", "%YAML 1.2\n---\na: b\n", "a: *x\n", "? [a]\n: b\n", "<<: {a: b}\n", "a: \xff\n", "a: |9\n x\n", "- - - -\n"} {
+	for _, s := range []string{"", "a: b\na: c\n", "a: [b\n", "a: \"x\n", "a:\n\tb: c\n", "%YAML 1.2\n---\na: b\n", "a: *x\n", "? [a]\n: b\n", "<<: {a: b}\n", "a: \xff\n", "a: |9\n x\n", "a: |+\n\n", "|++\n", "- - - -\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
