@@ -145,7 +145,8 @@ var reserved = map[string]bool{
 // addresses, or the list of an endpoint (a single segment and a slash).
 func Reserved(path string) bool {
 	first, rest, found := strings.Cut(path, "/")
-	return reserved[first] || found && rest == ""
+	sitemap := strings.HasPrefix(first, "sitemap-") && strings.HasSuffix(first, ".xml.gz")
+	return reserved[first] || sitemap || found && rest == ""
 }
 
 // Relative is the relative reference (RFC 3986 §4.2) that leads from the page at one

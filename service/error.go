@@ -19,6 +19,7 @@ const (
 	Precondition  Code = "precondition"   // a condition of the request does not hold
 	TooLong       Code = "too-long"       // an address beyond the limits
 	TooLarge      Code = "too-large"      // header fields beyond the limits
+	TooMuch       Code = "too-much"       // a body beyond the limits
 	Unavailable   Code = "unavailable"    // try again later
 	Internal      Code = "internal"       // a fault of the service
 )
@@ -62,5 +63,5 @@ func CodeOf(err error) Code {
 
 // Codes lists all codes.
 func Codes() []Code {
-	return []Code{Invalid, NotFound, Withheld, Conflict, NotAcceptable, NotAllowed, Precondition, TooLong, TooLarge, Unavailable, Internal}
+	return []Code{Invalid, NotFound, Withheld, Conflict, NotAcceptable, NotAllowed, Precondition, TooLong, TooLarge, TooMuch, Unavailable, Internal}
 }

@@ -16,6 +16,7 @@ import (
 	"ropewalk/mapping/source"
 	"ropewalk/mapping/validate"
 	"ropewalk/service"
+	"ropewalk/service/harvest"
 	"ropewalk/service/publish"
 	"ropewalk/service/store/postgres"
 	"ropewalk/service/store/sqlite"
@@ -59,6 +60,12 @@ func (c *publishCmd) Run(a *app) error {
 		return err
 	}
 	defer store.Close()
+	if !c.DryRun {
+		// While a draft is open, nobody else can write.
+		if err := harvest.Prepare(a.ctx, store); err != nil {
+			return err
+		}
+	}
 	p, err := a.plan(a.ctx, s, store, c.Workers)
 	if err != nil {
 		return err
@@ -79,6 +86,9 @@ func (c *publishCmd) Run(a *app) error {
 			return untouched(err)
 		}
 		a.published(pub)
+		if err := a.downloads(s, store, downloadsPath(c.Site, s, name), c.Workers, pub); err != nil {
+			return err
+		}
 	}
 	a.held(p)
 	if !c.Lenient && len(p.Kept)+len(p.LeftOut)+len(p.Unknown)+len(p.Undated)+len(p.Clashes) > 0 {

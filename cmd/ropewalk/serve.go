@@ -12,6 +12,7 @@ import (
 	"ropewalk/mapping/site"
 	"ropewalk/service"
 	"ropewalk/service/demo"
+	"ropewalk/service/harvest"
 	"ropewalk/service/store/postgres"
 	"ropewalk/service/web"
 )
@@ -60,16 +61,24 @@ func (c *serveCmd) Run(a *app) error {
 	}
 	defer store.Close()
 	if c.Demo {
+		if err := harvest.Prepare(a.ctx, store); err != nil {
+			return err
+		}
 		p, err := a.plan(a.ctx, s, store, 1)
 		if err != nil {
 			return err
 		}
-		if _, err := p.Commit(a.ctx, ""); err != nil {
+		pub, err := p.Commit(a.ctx, "")
+		if err != nil {
+			return err
+		}
+		if err := a.downloads(s, store, downloadsPath(dir, s, name), 1, pub); err != nil {
 			return err
 		}
 	}
+	look := views(s)
 	srv, err := web.New(web.Options{Store: store, Log: slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
-		Site: service.Site{Base: s.Base, Title: s.Title, Publisher: s.Publisher.Name, Licence: s.Licence, Language: s.Language}})
+		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: downloadsPath(dir, s, name)})
 	if err != nil {
 		return err
 	}

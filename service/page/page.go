@@ -46,10 +46,12 @@ func New(site service.Site) *Renderer {
 		site.Title = site.Base
 	}
 	set := template.Must(template.New("").Funcs(template.FuncMap{
-		"css":   func() template.CSS { return template.CSS(css) },
-		"count": count,
-		"date":  func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
-		"iso":   func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+		"css":    func() template.CSS { return template.CSS(css) },
+		"count":  count,
+		"number": func(n int64) string { return count(int(n)) },
+		"size":   size,
+		"date":   func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
+		"iso":    func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 	}).Parse(layout))
 	return &Renderer{site: site, set: set}
 }
@@ -75,6 +77,7 @@ type Record struct {
 	Record   *service.Record
 	Document *entity.Document
 	Formats  []Link // the record in other formats
+	Data     []byte // JSON-LD for search engines; nil if there is none
 	Now      string // of an old version: leads to the record as it is now
 }
 
@@ -83,6 +86,7 @@ type Home struct {
 	Publication service.Publication
 	Tallies     []service.Tally
 	Formats     []Link // Text is the suffix; Note says what it is
+	Services    []Link // for those who take everything
 	Example     *service.Entry
 }
 
@@ -93,6 +97,22 @@ type List struct {
 	Entries  []service.Entry
 	Next     string // reference to the next page; "" on the last
 	First    bool   // this is the first page
+}
+
+// Downloads is what the page of the downloads is drawn from.
+type Downloads struct {
+	Time             time.Time // of the publication
+	Records, Triples int64
+	Files            []Download
+}
+
+// Download is a file.
+type Download struct {
+	Link           // Text says what it is
+	Name    string // of the file
+	Bytes   int64
+	Records int64
+	Sum     string // SHA-256, in hexadecimal digits
 }
 
 // Problem is what an error page is drawn from.
@@ -111,6 +131,7 @@ type frame struct {
 	Title      string
 	Canonical  string
 	Alternates []Link
+	Data       template.JS // see Record
 	Body       any
 }
 
@@ -157,8 +178,14 @@ func (p *Renderer) Record(dst []byte, r Record) ([]byte, error) {
 	}
 	view.Blocks = v.blocks(root)
 	return p.draw(dst, "record", frame{
-		Root: service.Relative(r.Record.Path, ""), Title: label, Canonical: r.Record.IRI, Alternates: r.Formats, Body: view,
+		Root: service.Relative(r.Record.Path, ""), Title: label, Canonical: r.Record.IRI, Alternates: r.Formats, Data: dataBlock(r.Data), Body: view,
 	})
+}
+
+// dataBlock is JSON that may stand in an HTML script element: nothing in it can end the
+// element or begin a comment (HTML §4.12.1.3).
+func dataBlock(data []byte) template.JS {
+	return template.JS(bytes.ReplaceAll(bytes.TrimSpace(data), []byte("<"), []byte(`\u003c`)))
 }
 
 // Home draws the home page after dst.
@@ -213,6 +240,24 @@ func (p *Renderer) List(dst []byte, l List) ([]byte, error) {
 		view.Lines = append(view.Lines, n)
 	}
 	return p.draw(dst, "list", frame{Root: "../", Title: view.Heading, Canonical: p.site.Base + at, Body: view})
+}
+
+// Downloads draws the page of the downloads after dst.
+func (p *Renderer) Downloads(dst []byte, d Downloads) ([]byte, error) {
+	return p.draw(dst, "downloads", frame{Root: "../", Title: "Downloads", Canonical: p.site.Base + "downloads/", Body: d})
+}
+
+// size says a number of bytes for people.
+func size(n int64) string {
+	const units = " kMGT"
+	v, i := float64(n), 0
+	for ; v >= 999.5 && i < len(units)-1; i++ {
+		v /= 1000
+	}
+	if i == 0 {
+		return strconv.FormatInt(n, 10) + " bytes"
+	}
+	return strconv.FormatFloat(v, 'f', map[bool]int{true: 1}[v < 9.95], 64) + " " + units[i:i+1] + "B"
 }
 
 // Problem draws an error page after dst.

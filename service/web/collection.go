@@ -30,6 +30,29 @@ type jsonHome struct {
 	Publication jsonPublication `json:"publication"`
 	Endpoints   []jsonEndpoint  `json:"endpoints"`
 	Formats     []jsonFormat    `json:"formats"`
+	Services    []jsonService   `json:"services"`
+}
+
+// jsonService is something beside records and lists.
+type jsonService struct {
+	Name      string `json:"name"`
+	Title     string `json:"title"`
+	Href      string `json:"href"`
+	MediaType string `json:"mediaType"`
+}
+
+// services are for those who take everything.
+func (s *Server) services() []jsonService {
+	var out []jsonService
+	if s.harvest != nil {
+		out = append(out, jsonService{"harvest", "Harvesting by OAI-PMH 2.0", "harvest?verb=Identify", "text/xml"})
+	}
+	out = append(out, jsonService{"changes", "Stream of changes, by IIIF Change Discovery 1.0", "changes", "application/ld+json"})
+	if s.shelf != nil {
+		out = append(out, jsonService{"downloads", "Files of everything", "downloads/", "text/html"},
+			jsonService{"description", "Description of the data in VoID and DCAT", ".well-known/void", "text/turtle"})
+	}
+	return out
 }
 
 type jsonPublication struct {
@@ -80,8 +103,14 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if s.site.Licence != "" {
 		h.Add("Link", "<"+s.site.Licence+`>; rel="license"`)
 	}
+	if s.shelf != nil {
+		h.Add("Link", `<.well-known/void>; rel="describedby"; type="text/turtle"`)
+	}
 	if kind == 2 {
 		view := page.Home{Publication: last, Tallies: tallies}
+		for _, v := range s.services() {
+			view.Services = append(view.Services, page.Link{Text: v.Title, Href: v.Href, Type: v.MediaType})
+		}
 		for _, f := range s.forms {
 			if f.suffix != "" {
 				view.Formats = append(view.Formats, page.Link{Text: f.suffix, Type: f.mediaType(), Note: f.title})
@@ -106,7 +135,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	}
 	doc := jsonHome{
 		ID: s.site.Base, Type: "Dataset", Title: s.site.Title, Publisher: s.site.Publisher, License: s.site.Licence, Language: s.site.Language,
-		Publication: jsonPublication{Number: last.Number}, Endpoints: []jsonEndpoint{}, Formats: []jsonFormat{},
+		Publication: jsonPublication{Number: last.Number}, Endpoints: []jsonEndpoint{}, Formats: []jsonFormat{}, Services: s.services(),
 	}
 	if last.Number > 0 {
 		doc.Publication.Time = last.Time.Format(time.RFC3339)

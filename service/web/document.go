@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"ropewalk/mapping/entity"
-	"ropewalk/mapping/render"
 	"ropewalk/service"
 	"ropewalk/service/page"
 	"ropewalk/vocab"
@@ -32,11 +31,7 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
 	}
 	h := w.Header()
 	addVary(h, "Accept-Datetime")
-	if rec.State == service.Live {
-		h["Link"] = []string{s.linkHeader(rec, f)}
-	} else {
-		h["Link"] = []string{string(s.gateLinks(nil, path, rec, f))}
-	}
+	h["Link"] = []string{string(s.gateLinks(nil, path, rec, f))}
 	switch rec.State {
 	case service.Live:
 		return s.live(w, r, rec, f, rec.Path)
@@ -71,7 +66,7 @@ func (s *Server) find(ctx context.Context, path string) (*service.Record, *form,
 		return nil, nil, none
 	}
 	rec, err = s.store.Get(ctx, before)
-	if service.CodeOf(err) == service.NotFound {
+	if service.CodeOf(err) == service.NotFound || err == nil && !f.covers(rec.Endpoint) {
 		return nil, nil, &failure{err: none, form: f}
 	}
 	return rec, f, err
@@ -81,14 +76,14 @@ func (s *Server) find(ctx context.Context, path string) (*service.Record, *form,
 // suits the request best. at is the path at which it is read: its own, or that of a
 // memento.
 func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form, at string) error {
-	h := w.Header()
+	h, asked := w.Header(), f
 	if f == nil {
 		addVary(h, "Accept")
 		i := Negotiate(r.Header["Accept"], s.offers)
 		if i < 0 {
 			return &failure{
 				err:       service.Errorf(service.NotAcceptable, "The record comes in none of the formats that were asked for. It can be had in these:"),
-				available: s.links(at, false),
+				available: s.links(at, rec, false),
 			}
 		}
 		f = s.offered[i]
@@ -97,26 +92,34 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 		}
 	}
 	a := answer{contentType: f.contentType, modified: rec.Modified}
+	link := func(files []file) {
+		if at == rec.Path { // a memento has links of its own
+			h["Link"] = []string{string(s.gateLinks(s.recordLinks(rec, f, files), at, rec, asked))}
+		}
+	}
 	switch {
 	case f.stored:
+		link(nil)
 		a.tag, a.body = recordTag(rec, f.name), rec.Body
 	case f.derive != nil:
 		if len(rec.Body) > s.limits.SlowBytes {
 			return &failure{
 				err:       service.Errorf(service.NotAcceptable, "The record is too large for this form of JSON-LD. It can be had in these:"),
-				available: s.links(at, false),
+				available: s.links(at, rec, false),
 			}
 		}
+		link(nil)
 		a.tag = recordTag(rec, f.name)
 		a.later = func() ([]byte, error) { return s.derived(r.Context(), rec, f) }
 	default:
 		buf := buffers.Get().(*[]byte)
 		defer buffers.Put(buf)
-		body, err := s.written((*buf)[:0], rec, f, at)
+		body, files, err := s.written((*buf)[:0], rec, f, at)
 		*buf = body
 		if err != nil {
 			return err
 		}
+		link(files)
 		a.tag, a.body = bodyTag(body, f.name), body
 	}
 	if f.html {
@@ -126,14 +129,19 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 	return s.respond(w, r, a)
 }
 
-// written renders a record after dst.
-func (s *Server) written(dst []byte, rec *service.Record, f *form, at string) ([]byte, error) {
+// written renders a record after dst. For a page it finds the files that it shows.
+func (s *Server) written(dst []byte, rec *service.Record, f *form, at string) ([]byte, []file, error) {
 	doc := documents.Get().(*entity.Document)
 	defer documents.Put(doc)
 	if err := doc.Parse(rec.Body, rec.Keys); err != nil {
-		return dst, &service.Error{Code: service.Internal, Message: "the stored document of " + rec.IRI, Err: err}
+		return dst, nil, &service.Error{Code: service.Internal, Message: "the stored document of " + rec.IRI, Err: err}
 	}
-	return f.write(s, dst, rec, doc, at)
+	var files []file
+	if f.html {
+		files = filesOf(doc)
+	}
+	dst, err := f.write(s, dst, rec, doc, at)
+	return dst, files, err
 }
 
 // derived makes a slow form when it is its turn.
@@ -149,47 +157,6 @@ func (s *Server) derived(ctx context.Context, rec *service.Record, f *form) ([]b
 	case <-wait.C:
 		return nil, service.Errorf(service.Unavailable, "no turn for %s within %v", f.title, s.limits.SlowWait)
 	}
-}
-
-// linkHeader tells machines what there is about a record (RFC 8288; canonical
-// RFC 6596, license RFC 4946, type RFC 6903, describedby and alternate as IANA
-// registers them).
-func (s *Server) linkHeader(rec *service.Record, f *form) string {
-	b := make([]byte, 0, 1024)
-	add := func(target, rest string) {
-		if len(b) > 0 {
-			b = append(b, ", "...)
-		}
-		b = append(b, '<')
-		b = append(b, target...)
-		b = append(b, ">; rel=\""...)
-		b = append(b, rest...)
-	}
-	add(s.baseURI, "")
-	b = b[:1+len(s.baseURI)]
-	b = append(b, rec.Path...)
-	b = append(b, ">; rel=\"canonical\""...)
-	for _, f := range s.forms {
-		if f.suffix == "" {
-			continue
-		}
-		target := service.Relative(rec.Path, rec.Path+f.suffix)
-		add(target, `alternate"; type="`+f.mediaType()+`"`)
-		if f.stored && f.name == "jsonld" {
-			add(target, `describedby"; type="application/ld+json"; profile="`+render.Profile+`"`)
-		}
-	}
-	if c := vocab.ClassByKey(rec.Class); c != nil {
-		add(c.IRI, `type"`)
-	}
-	if s.site.Licence != "" {
-		add(s.site.Licence, `license"`)
-	}
-	at := rec.Path
-	if f != nil {
-		at += f.suffix
-	}
-	return string(s.gateLinks(b, at, rec, f))
 }
 
 // moved redirects to where a record is now, in the same form.

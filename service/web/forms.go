@@ -2,11 +2,13 @@ package web
 
 import (
 	"encoding/base64"
+	"errors"
 	"strings"
 	"sync"
 
 	"ropewalk/mapping/entity"
 	"ropewalk/mapping/render"
+	"ropewalk/mapping/render/view"
 	"ropewalk/service"
 	"ropewalk/service/page"
 )
@@ -19,7 +21,8 @@ type form struct {
 	contentType string
 	offers      []Offer
 	html        bool
-	stored      bool // the bytes of the store
+	view        *view.View // what writes it, if it loses something
+	stored      bool       // the bytes of the store
 	// write makes the body; nil if stored.
 	write func(s *Server, dst []byte, rec *service.Record, doc *entity.Document, at string) ([]byte, error)
 	// derive makes the body of a slow form from the stored one.
@@ -80,8 +83,17 @@ func (s *Server) makeForms() ([]*form, error) {
 			offers: []Offer{{Type: "application/ld+json", Profile: []string{d.profile, render.Profile}}}, derive: d.derive,
 		})
 	}
+	// Views are had by their addresses alone: their media types say too little.
+	for _, v := range view.Views() {
+		if s.views != nil {
+			out = append(out, &form{name: v.Name, title: v.Title, suffix: v.Suffix, contentType: v.MediaTypes[0], view: v, write: writeView(v)})
+		}
+	}
 	return out, nil
 }
+
+// covers reports whether a record of an endpoint can come in the form at all.
+func (f *form) covers(endpoint string) bool { return f.view == nil || f.view.Covers(endpoint) }
 
 // offerOf is a media type with its profiles as an offer.
 func offerOf(mediaType string) (Offer, bool) {
@@ -100,36 +112,70 @@ func encodeWith(f *render.Format) func(*Server, []byte, *service.Record, *entity
 	}
 }
 
+// writeView writes a view. A record that it cannot hold is not to be had in it.
+func writeView(v *view.View) func(*Server, []byte, *service.Record, *entity.Document, string) ([]byte, error) {
+	before := ""
+	if v.Root != "" {
+		before = view.Declaration
+	}
+	return func(s *Server, dst []byte, rec *service.Record, doc *entity.Document, at string) ([]byte, error) {
+		out, err := v.Append(append(dst, before...), doc, s.views)
+		if reason := (*view.Reason)(nil); errors.As(err, &reason) {
+			return dst, &failure{
+				err:       service.Errorf(service.NotAcceptable, "The record cannot be had as %s: %s. It can be had in these:", v.Title, reason.Text),
+				available: s.links(at, rec, false),
+			}
+		}
+		return out, err
+	}
+}
+
 func (s *Server) writePage(dst []byte, rec *service.Record, doc *entity.Document, at string) ([]byte, error) {
-	p := page.Record{Record: rec, Document: doc, Formats: s.links(at, true)}
+	p := page.Record{Record: rec, Document: doc, Formats: s.links(at, rec, true)}
 	if at != rec.Path {
 		old := *rec
 		old.Path = at // where its links begin
 		p.Record, p.Now = &old, service.Relative(at, rec.Path)
 	}
+	if s.views != nil {
+		if data, err := schemaOrg.Append(nil, doc, s.views); err == nil {
+			p.Data = data
+		}
+	}
 	return s.pages.Record(dst, p)
 }
 
+// schemaOrg is what search engines read in a page.
+var schemaOrg = view.ByName("schemaorg")
+
 // links leads from a record's page to its forms; others leaves the page itself
 // out.
-func (s *Server) links(path string, others bool) []page.Link {
+func (s *Server) links(path string, rec *service.Record, others bool) []page.Link {
 	var out []page.Link
 	for _, f := range s.forms {
-		if f.suffix != "" && !(others && f.html) {
+		if f.suffix != "" && f.covers(rec.Endpoint) && !(others && f.html) {
 			out = append(out, page.Link{Text: f.title, Href: service.Relative(path, path+f.suffix), Type: f.mediaType()})
 		}
 	}
 	return out
 }
 
-// suffixed finds the form whose suffix ends a path, and the path before it.
+// suffixed finds the form whose suffix ends a path, the longest if several do, and
+// the path before it.
 func (s *Server) suffixed(path string) (string, *form) {
+	var longest *form
 	for _, f := range s.forms {
+		if longest != nil && len(f.suffix) <= len(longest.suffix) {
+			continue
+		}
 		if before, ok := strings.CutSuffix(path, f.suffix); ok && f.suffix != "" && before != "" && !strings.HasSuffix(before, "/") {
-			return before, f
+			longest = f
 		}
 	}
-	return "", nil
+	if longest == nil {
+		return "", nil
+	}
+	return strings.TrimSuffix(path, longest.suffix), longest
 }
 
 // recordTag is the tag of a form that depends on nothing but the stored record.

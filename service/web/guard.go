@@ -13,8 +13,9 @@ import (
 
 const (
 	methods = "GET, HEAD, OPTIONS"
-	exposed = "Content-Location, ETag, Last-Modified, Link, Location, Memento-Datetime, Retry-After, Vary"
-	allowed = "Accept, Accept-Datetime, Accept-Encoding, Cache-Control, If-Match, If-Modified-Since, If-None-Match, If-Unmodified-Since"
+	posting = methods + ", POST"
+	exposed = "Accept-Ranges, Content-Location, Content-Range, ETag, Last-Modified, Link, Location, Memento-Datetime, Retry-After, Vary"
+	allowed = "Accept, Accept-Datetime, Accept-Encoding, Cache-Control, Content-Type, If-Match, If-Modified-Since, If-None-Match, If-Range, If-Unmodified-Since, Range"
 )
 
 // guard is what every request passes: limits, headers that all responses have, a
@@ -70,8 +71,22 @@ func (s *Server) common(h http.Header) {
 
 // read lets the reading methods through to f and answers the others.
 func (s *Server) read(f func(http.ResponseWriter, *http.Request) error) http.Handler {
+	return s.only(methods, f)
+}
+
+// ask is read where a question can be too long for an address: it may be posted.
+func (s *Server) ask(f func(http.ResponseWriter, *http.Request) error) http.Handler {
+	return s.only(posting, f)
+}
+
+// only lets the methods named through to f, and answers OPTIONS and the others.
+func (s *Server) only(methods string, f func(http.ResponseWriter, *http.Request) error) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		switch r.Method {
+		method := r.Method
+		if method == http.MethodPost && methods == posting {
+			method = http.MethodGet
+		}
+		switch method {
 		case http.MethodGet, http.MethodHead:
 			if err := f(w, r); err != nil {
 				s.problem(w, r, err)

@@ -24,6 +24,7 @@ var statuses = map[service.Code]int{
 	service.Precondition:  http.StatusPreconditionFailed,
 	service.TooLong:       http.StatusRequestURITooLong,
 	service.TooLarge:      http.StatusRequestHeaderFieldsTooLarge,
+	service.TooMuch:       http.StatusRequestEntityTooLarge,
 	service.Unavailable:   http.StatusServiceUnavailable,
 	service.Internal:      http.StatusInternalServerError,
 }
@@ -99,7 +100,7 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 
 	kind := 0
 	if f.form != nil {
-		kind = Negotiate([]string{f.form.offers[0].Type}, problemOffers)
+		kind = Negotiate([]string{f.form.mediaType()}, problemOffers)
 	} else {
 		addVary(h, "Accept")
 		kind = Negotiate(r.Header["Accept"], problemOffers)

@@ -13,8 +13,14 @@
 //	/{endpoint}/       live records of an endpoint of the profile, by address: HTML, JSON
 //	/{path}            a record, by content negotiation
 //	/{path}{suffix}    a record in one format: .jsonld .json .html .nt .nq .ttl .rdf
+//	                   .dc.xml .schemaorg.json, of objects also .lido.xml .edm.xml
 //	/timemap/{path}    the versions of a record (RFC 7089): link-format, JSON
 //	/memento/{time}/{path}  a record as it was published at a time, YYYYMMDDhhmmss
+//	/harvest           OAI-PMH 2.0, if there is a format oai_dc
+//	/changes           IIIF Change Discovery 1.0; pages at /changes/1 and so on
+//	/downloads/        files of everything: HTML, JSON; the files below it
+//	/.well-known/void  description of the dataset: Turtle, JSON-LD, RDF/XML, N-Triples
+//	/sitemap.xml       sitemaps, and /robots.txt
 //	/healthz           whether the store answers: JSON
 //
 // A record's address, with a suffix or without, is also the gate to its past: with
@@ -29,14 +35,16 @@
 //
 //	{"id": base IRI, "type": "Dataset", "title", "publisher", "license", "language",
 //	 "publication": {"number", "time"},
-//	 "endpoints": [{"name", "records", "href"}], "formats": [{"suffix", "mediaType", "title"}]}
+//	 "endpoints": [{"name", "records", "href"}], "formats": [{"suffix", "mediaType", "title"}],
+//	 "services": [{"name", "title", "href", "mediaType"}]}
 //
 // also as application/ld+json, with a context in the document. A list is
 //
 //	{"id": IRI of the list, "endpoint", "total", "items": [{"id", "type", "label", "href"}], "next"}
 //
 // "next" is missing on the last page. Query: limit (1 to 1000, 100 if not given) and
-// after, a token from "next". Problems are those of RFC 9457; 406 adds "available"
+// after, a token from "next". The downloads are those of [download.Set], without the
+// names of folders. Problems are those of RFC 9457; 406 adds "available"
 // [{"href", "mediaType"}], 410 adds "was" {"id", "type", "label", "withdrawn", "reason"}.
 package web
 
@@ -53,7 +61,11 @@ import (
 
 	"github.com/gorilla/mux"
 
+	"ropewalk/mapping/render/view"
 	"ropewalk/service"
+	"ropewalk/service/changes"
+	"ropewalk/service/download"
+	"ropewalk/service/harvest"
 	"ropewalk/service/page"
 )
 
@@ -63,6 +75,7 @@ type Limits struct {
 	HeaderBytes int           // of a request's header, 16 KiB; beyond: 431
 	PathBytes   int           // 2,048; beyond: 414
 	QueryBytes  int           // 1,024; beyond: 414
+	BodyBytes   int           // of a posted question, 8 KiB; beyond: 413
 	PageSize    int           // entries of a list's page, 100
 	MaxPageSize int           // most that a request can ask for, 1,000
 	HeaderTime  time.Duration // to receive a header, 5 s
@@ -88,6 +101,7 @@ func (l Limits) filled() Limits {
 	def(&l.HeaderBytes, 16<<10)
 	def(&l.PathBytes, 2048)
 	def(&l.QueryBytes, 1024)
+	def(&l.BodyBytes, 8<<10)
 	def(&l.PageSize, 100)
 	def(&l.MaxPageSize, 1000)
 	dur(&l.HeaderTime, 5*time.Second)
@@ -106,6 +120,17 @@ type Options struct {
 	Store  service.Store
 	Log    *slog.Logger // slog.Default() if nil
 	Limits Limits
+
+	// Formats are those of harvesting beside "rdf". OAI-PMH demands "oai_dc": without
+	// it there is no harvesting.
+	Formats []harvest.Format
+	Harvest harvest.Limits
+
+	// Views is what the views of records (LIDO, EDM, Dublin Core, schema.org) must know
+	// of the site; without it records are not to be had in them.
+	Views *view.Context
+
+	Downloads string // folder of the downloads, as [download.Make] makes it; "" if there are none
 }
 
 // Server serves one site. It is safe for concurrent use.
@@ -119,8 +144,12 @@ type Server struct {
 	offers  []Offer
 	offered []*form // by index of offers
 	packer  packer
-	slow    chan *shapes // workers for slow forms, each used by one request at a time
-	baseURI string       // the base as a URI
+	views   *view.Context     // nil if records are not to be had in views
+	slow    chan *shapes      // workers for slow forms, each used by one request at a time
+	baseURI string            // the base as a URI
+	harvest *harvest.Provider // nil if there is none
+	changes *changes.Stream
+	shelf   *download.Shelf // nil if there are no downloads
 	handler http.Handler
 }
 
@@ -134,7 +163,7 @@ func New(o Options) (*Server, error) {
 	if o.Store == nil {
 		return nil, service.Errorf(service.Invalid, "a server needs a store")
 	}
-	s := &Server{site: o.Site, store: o.Store, log: o.Log, limits: o.Limits.filled(), pages: page.New(o.Site), baseURI: u.String()}
+	s := &Server{site: o.Site, store: o.Store, log: o.Log, limits: o.Limits.filled(), views: o.Views, pages: page.New(o.Site), baseURI: u.String()}
 	if s.log == nil {
 		s.log = slog.Default()
 	}
@@ -146,6 +175,21 @@ func New(o Options) (*Server, error) {
 			s.offers, s.offered = append(s.offers, offer), append(s.offered, f)
 		}
 	}
+	for _, f := range o.Formats {
+		if f.Prefix == "oai_dc" {
+			if s.harvest, err = harvest.New(harvest.Options{Store: o.Store, Site: o.Site, Formats: append([]harvest.Format{harvest.RDF()}, o.Formats...),
+				Address: s.baseURI + "harvest", Limits: o.Harvest}); err != nil {
+				return nil, err
+			}
+		}
+	}
+	var described []changes.Dataset
+	if o.Downloads != "" {
+		s.shelf = download.NewShelf(o.Downloads)
+		described = append(described, changes.Dataset{ID: s.baseURI + "downloads/" + download.Description + ".jsonld", Type: "Dataset",
+			Label: map[string][]string{"en": {"Description in DCAT and VoID"}}, Format: "application/ld+json", Profile: "http://www.w3.org/ns/dcat#"})
+	}
+	s.changes = changes.New(o.Store, o.Site, s.baseURI+"changes", described...)
 	if err := s.packer.init(); err != nil {
 		return nil, err
 	}
@@ -168,6 +212,19 @@ func (s *Server) routes() http.Handler {
 	r.Handle("/healthz", s.read(s.health))
 	r.Handle("/timemap/{path:.+}", s.read(s.timeMap))
 	r.Handle("/memento/{path:.+}", s.read(s.memento))
+	if s.harvest != nil {
+		r.Handle("/harvest", s.ask(s.harvesting))
+	}
+	r.Handle("/changes", s.read(s.changeStream))
+	r.Handle("/changes/{page}", s.read(s.changePage))
+	r.Handle("/robots.txt", s.read(s.robots))
+	if s.shelf != nil {
+		r.Handle("/downloads", s.read(s.toDownloads))
+		r.Handle("/downloads/", s.read(s.downloads))
+		r.Handle("/downloads/{file}", s.read(s.download))
+		r.Handle("/{file:sitemap(?:-[0-9]+)?\\.xml(?:\\.gz)?}", s.read(s.sitemap))
+		r.Handle("/.well-known/void", s.read(s.description))
+	}
 	r.Handle("/{endpoint}/", s.read(s.list))
 	r.Handle("/{path:.+}", s.read(s.document))
 	r.NotFoundHandler = s.read(s.document)

@@ -16,6 +16,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 
@@ -32,6 +33,7 @@ type View struct {
 	Namespace  string   // of the root element; "" if it is not XML
 	Schema     string   // address of the XML Schema; "" if it is not XML
 	Root       string   // the root element's name, as it is written; "" if it is not XML
+	Endpoints  []string // of the profile whose documents it describes; nil for all
 
 	open, close string // of a file of many documents; "" if there is no such thing
 	check       func(*writer) error
@@ -46,13 +48,13 @@ var views = []*View{
 	},
 	{
 		Name: "lido", Title: "LIDO 1.1", MediaTypes: []string{"application/xml"}, Suffix: ".lido.xml", Prefix: "lido",
-		Namespace: lidoNamespace, Schema: lidoSchema, Root: "lido:lido",
+		Namespace: lidoNamespace, Schema: lidoSchema, Root: "lido:lido", Endpoints: []string{"object"},
 		open: "<lido:lidoWrap" + lidoAttributes + ">\n", close: "</lido:lidoWrap>\n",
 		check: (*writer).checkLIDO, write: (*writer).lido,
 	},
 	{
 		Name: "edm", Title: "Europeana Data Model", MediaTypes: []string{"application/rdf+xml"}, Suffix: ".edm.xml", Prefix: "edm",
-		Namespace: rdfNamespace, Schema: edmSchema, Root: "rdf:RDF",
+		Namespace: rdfNamespace, Schema: edmSchema, Root: "rdf:RDF", Endpoints: []string{"object"},
 		check: (*writer).checkEDM, write: (*writer).edm,
 	},
 	{
@@ -63,6 +65,11 @@ var views = []*View{
 
 // Views lists the views.
 func Views() []*View { return append([]*View(nil), views...) }
+
+// Covers reports whether the view is for the documents of an endpoint of the profile.
+func (v *View) Covers(endpoint string) bool {
+	return v.Endpoints == nil || slices.Contains(v.Endpoints, endpoint)
+}
 
 // ByName returns the view with a name, or nil.
 func ByName(name string) *View {
@@ -164,7 +171,7 @@ func (v *View) Append(dst []byte, d *entity.Document, c *Context) ([]byte, error
 func (v *View) Document(d *entity.Document, c *Context) ([]byte, error) {
 	var b []byte
 	if v.Root != "" {
-		b = append(b, xmlDeclaration...)
+		b = append(b, Declaration...)
 	}
 	b, err := v.Append(b, d, c)
 	if err != nil {
@@ -173,12 +180,13 @@ func (v *View) Document(d *entity.Document, c *Context) ([]byte, error) {
 	return b, nil
 }
 
-const xmlDeclaration = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+// Declaration is what stands before an XML view's root element in a file.
+const Declaration = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
 
 // Wrap gives what stands before and after the documents in a file of many; ok is
 // false if the view has no such file.
 func (v *View) Wrap() (before, after string, ok bool) {
-	return xmlDeclaration + v.open, v.close, v.open != ""
+	return Declaration + v.open, v.close, v.open != ""
 }
 
 // writer writes one document.
