@@ -149,18 +149,23 @@ func RDFLib(t testing.TB) *Reader {
 	return r
 }
 
-// node starts a script of this folder. The packages must be installed.
-func node(t testing.TB, script string, args ...string) *process {
+// Node is where Node is. The packages must be installed.
+func Node(t testing.TB) string {
 	t.Helper()
-	room := Room(t)
 	path, err := exec.LookPath("node")
 	if err != nil {
 		Missing(t, "node")
 	}
-	if _, err := os.Stat(filepath.Join(room, "node_modules", ".package-lock.json")); err != nil {
+	if _, err := os.Stat(filepath.Join(Room(t), "node_modules", ".package-lock.json")); err != nil {
 		Missing(t, "the npm packages of conformance/package.json (run npm ci there)")
 	}
-	return start(t, filepath.Join(room, "outside"), append([]string{path, script}, args...)...)
+	return path
+}
+
+// node starts a script of this folder.
+func node(t testing.TB, script string, args ...string) *process {
+	t.Helper()
+	return start(t, filepath.Join(Room(t), "outside"), append([]string{Node(t), script}, args...)...)
 }
 
 func piped(name string, syntaxes []Syntax, p *process) *Reader {
