@@ -449,14 +449,11 @@ func (r *Run) word(v *value, f *fill, word string) (made, filled bool) {
 	}
 	class := v.node.class
 	if iri == "" {
-		if !known && v.other == otherwiseReport {
-			r.unknownWord(v, word)
+		if v.other == otherwiseReport || v.other == otherwiseMake && !known {
+			r.unknownWord(v, word, known)
 		}
 		if v.other != otherwiseMake {
 			return false, false
-		}
-		if !known {
-			r.unknownWord(v, word)
 		}
 		iri = r.makeConcept(v, t, word, label)
 	}

@@ -162,13 +162,18 @@ func (r *Run) required(n *node, missing *fill, iri string) {
 		Message: fmt.Sprintf("%s was left out: it needs %q, and there is none", what, key)})
 }
 
-func (r *Run) unknownWord(v *value, word string) {
+func (r *Run) unknownWord(v *value, word string, listed bool) {
 	if r.Problem == nil {
 		return
 	}
 	p := RecordProblem{Rule: problemUnknownTerm, Places: r.places(v.text, nil), Span: v.span, IRI: r.doc.IRI(), Value: word,
 		Message: fmt.Sprintf("the term list %q does not know this word", v.name)}
-	if v.other == otherwiseMake {
+	switch {
+	case listed:
+		p.Message = fmt.Sprintf("the term list %q has no IRI for this word, and nothing says what to do then (otherwise: make, or leave)", v.name)
+		r.tell(p)
+		return
+	case v.other == otherwiseMake:
 		p.Message += "; a local concept is made for it"
 	}
 	p.Nearest = v.list.Nearest(word, 3)
