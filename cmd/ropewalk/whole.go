@@ -24,7 +24,7 @@ func serviceSite(s *site.Site) service.Site {
 
 // views is what the views of a site's documents must know of it.
 func views(s *site.Site) *view.Context {
-	return &view.Context{Base: s.Base, Language: s.Language, Licence: s.Licence,
+	return &view.Context{Base: s.Base, Language: s.Language, Licence: s.Licence, Rights: s.Rights,
 		Publisher: view.Agent{Name: s.Publisher.Name, IRI: s.Publisher.ID, Page: s.Publisher.Page}}
 }
 

@@ -30,6 +30,7 @@ type Site struct {
 	Publisher Publisher
 	Language  string // BCP 47; "" if not said
 	Licence   string // IRI; "" if not said
+	Rights    string // IRI of what holds for pictures and files of which no record says it; "" if not said
 	Sets      []Set
 	Publish   Publish
 	Store     string // file of the store, relative to the site's folder
@@ -268,7 +269,7 @@ func reason(err error) string {
 func (l *loader) plain() {
 	s := l.site
 	str := func(p string) string { return mapping.Text(l.root, p) }
-	s.Title, s.About, s.Base, s.Language, s.Licence = str("/title"), str("/about"), str("/base"), str("/language"), str("/licence")
+	s.Title, s.About, s.Base, s.Language, s.Licence, s.Rights = str("/title"), str("/about"), str("/base"), str("/language"), str("/licence"), str("/rights")
 	s.Publisher = Publisher{Name: str("/publisher/name"), ID: str("/publisher/id"), Page: str("/publisher/page"), Email: str("/publisher/email")}
 	if s.Publisher.Name == "" {
 		s.Publisher.Name = s.Title

@@ -61,15 +61,18 @@ func (s *Server) find(ctx context.Context, path string) (*service.Record, *form,
 		return rec, nil, err
 	}
 	none := service.Errorf(service.NotFound, "There is no record at this address.")
-	before, f := s.suffixed(path)
-	if f == nil {
+	forms := s.suffixed(path)
+	if len(forms) == 0 {
 		return nil, nil, none
 	}
-	rec, err = s.store.Get(ctx, before)
-	if service.CodeOf(err) == service.NotFound || err == nil && !f.covers(rec.Endpoint) {
-		return nil, nil, &failure{err: none, form: f}
+	for _, f := range forms {
+		rec, err = s.store.Get(ctx, strings.TrimSuffix(path, f.suffix))
+		if service.CodeOf(err) == service.NotFound || err == nil && !f.covers(rec.Endpoint) {
+			continue
+		}
+		return rec, f, err
 	}
-	return rec, f, err
+	return nil, nil, &failure{err: none, form: forms[0]}
 }
 
 // live sends a record in the form that its address names, else in the one that

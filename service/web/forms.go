@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/base64"
 	"errors"
+	"slices"
 	"strings"
 	"sync"
 
@@ -160,22 +161,16 @@ func (s *Server) links(path string, rec *service.Record, others bool) []page.Lin
 	return out
 }
 
-// suffixed finds the form whose suffix ends a path, the longest if several do, and
-// the path before it.
-func (s *Server) suffixed(path string) (string, *form) {
-	var longest *form
+// suffixed finds the forms whose suffixes end a path, the longest suffix first.
+func (s *Server) suffixed(path string) []*form {
+	var out []*form
 	for _, f := range s.forms {
-		if longest != nil && len(f.suffix) <= len(longest.suffix) {
-			continue
-		}
 		if before, ok := strings.CutSuffix(path, f.suffix); ok && f.suffix != "" && before != "" && !strings.HasSuffix(before, "/") {
-			longest = f
+			out = append(out, f)
 		}
 	}
-	if longest == nil {
-		return "", nil
-	}
-	return strings.TrimSuffix(path, longest.suffix), longest
+	slices.SortStableFunc(out, func(a, b *form) int { return len(b.suffix) - len(a.suffix) })
+	return out
 }
 
 // recordTag is the tag of a form that depends on nothing but the stored record.
