@@ -127,12 +127,15 @@ type compiler struct {
 	origins   []Origin
 	layouts   map[string]*source.Layout
 	labels    map[string]string // labels of the term lists by IRI
+	evidence  []grounds         // of the document being compiled
+	inFirst   int               // alternatives of "first" that are open
 }
 
 // Origin says where in the mapping files a statement comes from.
 type Origin struct {
 	Span        // the value as written
 	Via  []Span // the patterns through which it came, innermost first
+	Of   int32  // for what an attribute assignment made of evidence assigns: one more than the origin of the statement itself; else 0
 	text *text
 }
 
@@ -366,6 +369,7 @@ func (c *compiler) body(d *document, files []*File, i int) {
 		d.public = c.publicFrom(public, sc)
 	}
 	c.fillNode(d.root, parts, sc, nil, c.Conventions[d.source.Name])
+	c.assignments(d)
 	if d.root.id != nil {
 		d.root.origin = c.origin(d.root.id.src.Span, nil, d.root.id)
 	}

@@ -92,6 +92,9 @@ func (c *compiler) expand(parts []part) (all []part, absent bool) {
 // deref follows a value that is exactly one hole of a pattern to what the caller
 // gave: nil if nothing was given.
 func (c *compiler) deref(v Value, e *env) (Value, *env) {
+	if x, ok := v.(inEnv); ok {
+		v, e = x.Value, x.env
+	}
 	for e != nil {
 		s, ok := v.(*Scalar)
 		if !ok || s.Number || s.Bool {
@@ -111,7 +114,7 @@ func (c *compiler) deref(v Value, e *env) (Value, *env) {
 }
 
 // Words of a node that are not keys of the profile.
-var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "refer", "term", "read", "from", "split", "otherwise", "first"}
+var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "refer", "term", "read", "from", "split", "otherwise", "first", "evidence"}
 
 // fillNode compiles the parts of a node whose class and shape are known.
 func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *reading.Conventions) {
@@ -134,6 +137,11 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 		switch word {
 		case "type", "each", "term", "read", "from", "split", "otherwise":
 			continue // the caller has dealt with them
+		case "evidence":
+			if n.slot == nil {
+				c.evidenceOfDocument(p.key)
+			}
+			continue
 		case "id", "refer":
 			if n.id != nil {
 				c.givenTwice(p.key, n.id.src.Span)
@@ -194,6 +202,13 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 // value compiles one value of a fill.
 func (c *compiler) value(v Value, e *env, n *node, f *fill, sc *scope, conv *reading.Conventions) *value {
 	if f.slot.Kind != vocab.KindNode {
+		if j, ok := v.(*joined); ok {
+			t := c.joinedText(j, e, sc)
+			if t == nil || t.never() {
+				return nil
+			}
+			return &value{kind: literalValue, span: j.Span, text: t, origin: c.origin(t.src.Span, e, t)}
+		}
 		s, ok := v.(*Scalar)
 		if !ok {
 			if m, isMap := v.(*Map); isMap && m.Get("first") != nil {
@@ -255,6 +270,8 @@ func (c *compiler) first(m *Map, e *env, n *node, f *fill, sc *scope, conv *read
 // firstOf compiles the alternatives of a "first".
 func (c *compiler) firstOf(v Value, ve *env, at Span, n *node, f *fill, sc *scope, conv *reading.Conventions) *value {
 	out := &value{kind: firstValue, span: at, origin: -1}
+	c.inFirst++
+	defer func() { c.inFirst-- }()
 	for _, item := range c.list(v) {
 		xv, xe := c.deref(item, ve)
 		if xv == nil {
@@ -308,7 +325,7 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	if v, ve, key := get("first"); key != nil {
 		return c.firstOf(v, ve, key.Span, parent, f, sc, conv)
 	}
-	n := &node{span: m.Span, slot: f.slot, term: f.term, parent: parent}
+	n := &node{span: m.Span, slot: f.slot, term: f.term, parent: parent, inFirst: c.inFirst > 0}
 	inner := sc
 	if v, ve, _ := get("each"); v != nil {
 		n.each, inner = c.each(v, ve, sc)
@@ -383,7 +400,7 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 		}
 	}
 	if val.kind == termValue {
-		n.id = nil
+		n.id, n.byTerm = nil, true
 	}
 	c.fillNode(n, rest, inner, e, conv)
 	if n.without() {
@@ -398,6 +415,11 @@ func (c *compiler) nodeValue(m *Map, e *env, parent *node, f *fill, sc *scope, c
 	}
 	n.origin = c.origin(m.Span, e, t)
 	val.origin = n.origin
+	for _, p := range parts {
+		if p.key.Text == "evidence" {
+			c.evidence = append(c.evidence, grounds{p, val, f, inner, conv})
+		}
+	}
 	return val
 }
 

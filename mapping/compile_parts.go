@@ -15,6 +15,12 @@ type getter func(word string) (Value, *env, *Scalar)
 
 // text compiles text with holes. With all, every hole must be filled.
 func (c *compiler) text(v Value, e *env, sc *scope, all bool) *text {
+	switch x := v.(type) {
+	case *textValue:
+		return x.text
+	case *joined:
+		return c.joinedText(x, e, sc)
+	}
 	s, ok := v.(*Scalar)
 	if !ok {
 		if m, isMap := v.(*Map); !isMap || !c.wantsQuotes(m) {

@@ -37,6 +37,8 @@ type node struct {
 	iri    iriKind
 	key    *text
 	whens  []*expression // all must be true
+	sure   []*surety     // what its evidence says of its certainty; a doubt keeps it from being asserted
+	claim  *claim        // it is an attribute assignment made of evidence
 	each   *each
 	fills  []*fill // in the order of the shape's slots
 	static bool    // the same for every record
@@ -48,6 +50,8 @@ type node struct {
 	lacks    []string      // keys that hang on holes that were not given
 	block    *entity.Block // where static: the node as it always is
 	byReader bool          // a reader fills the keys that the profile requires
+	byTerm   bool          // a term list gives what it is
+	inFirst  bool          // it stands in an alternative of "first"
 	holes    bool          // it has holes, of its own or below: made only if one is filled
 }
 
@@ -57,6 +61,7 @@ type fill struct {
 	slot   *vocab.Slot
 	term   *vocab.Term
 	values []*value
+	must   bool // the node exists only for what stands here
 }
 
 type valueKind uint8
@@ -67,6 +72,8 @@ const (
 	termValue
 	readValue
 	firstValue
+	certaintyValue // the concepts of an attribute assignment's certainty
+	wordsValue     // a node with the words of a certainty, where they are others than its concept's
 )
 
 // value is one thing to stand under a key.
@@ -85,6 +92,7 @@ type value struct {
 	terms []*vocab.Term // read: terms of the node's slots, by index
 	label *vocab.Term   // term: of the label
 	first []*value
+	sure  []*surety // certainty: the statement's own, and those of what it stands in
 }
 
 // otherwise says what becomes of a word that a term list does not know.
@@ -165,6 +173,9 @@ func (n *node) texts(f func(*text)) {
 	if n.each != nil {
 		do(n.each.text)
 	}
+	for _, s := range n.sure {
+		do(s.text)
+	}
 	var vs func([]*value)
 	vs = func(list []*value) {
 		for _, v := range list {
@@ -183,6 +194,9 @@ func (t *text) fieldRefs(f func(*fieldRef)) {
 		s := &t.segs[i]
 		if s.field != nil {
 			f(s.field)
+		}
+		if s.sub != nil {
+			s.sub.fieldRefs(f)
 		}
 		if s.expr != nil {
 			for k := range s.expr.vars {

@@ -99,7 +99,8 @@ func (n *node) settle() {
 	}
 	mark(n.id)
 	mark(n.key)
-	static := !holes && len(n.whens) == 0 && n.each == nil && !n.byReader
+	static := !holes && len(n.whens) == 0 && n.each == nil && !n.byReader && n.claim == nil && len(n.sure) == 0
+	holes = holes || len(n.sure) > 0 // it may stay away as a cell may be empty
 	var see func(v *value)
 	see = func(v *value) {
 		mark(v.text)
@@ -120,6 +121,11 @@ func (n *node) settle() {
 				holes = true
 			}
 			static = false
+		case certaintyValue:
+			static = false
+			holes = holes || v.sure[0].text != nil && v.sure[0].text.holes > 0
+		case wordsValue:
+			holes, static = holes || v.node.holes, false
 		case firstValue:
 			static = false
 			for _, x := range v.first {
@@ -128,8 +134,12 @@ func (n *node) settle() {
 		}
 	}
 	for _, f := range n.fills {
+		before := holes
 		for _, v := range f.values {
 			see(v)
+		}
+		if n.claim != nil && f.must {
+			holes = before // only what the evidence itself says counts
 		}
 	}
 	n.given, n.missing = given, missing

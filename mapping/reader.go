@@ -49,7 +49,7 @@ func rowReaderNames() []string { return slices.Sorted(maps.Keys(rowReaders)) }
 // read makes what a reader finds in a text.
 func (r *Run) read(v *value, f *fill) (made, filled bool) {
 	n := v.node
-	if !r.holds(n.whens) {
+	if !r.holds(n.whens) || !r.asserted(n.sure) {
 		return false, false
 	}
 	s, _ := r.fill(v.text)

@@ -33,9 +33,15 @@ func checkSingleValued(c *compiler, d *document) {
 			if f.slot.Many {
 				continue
 			}
-			if len(f.values) > 1 {
-				c.add(ruleSingleValued, f.values[1].span, fmt.Sprintf("%q holds one value, and %d are given", f.key.Text, len(f.values)),
-					orPart("use \"first:\" if only one of them is to stand", f), f.values[0].span)
+			var stand []*value // what is always doubted is not asserted here, and may stand beside what is
+			for _, v := range f.values {
+				if v.node == nil || !v.node.doubtful() {
+					stand = append(stand, v)
+				}
+			}
+			if len(stand) > 1 {
+				c.add(ruleSingleValued, stand[1].span, fmt.Sprintf("%q holds one value, and %d are given", f.key.Text, len(stand)),
+					orPart("use \"first:\" if only one of them is to stand", f), stand[0].span)
 			}
 			var see func(vs []*value)
 			see = func(vs []*value) {

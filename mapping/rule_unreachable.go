@@ -41,7 +41,7 @@ func (v *value) always() bool {
 }
 
 func (n *node) always() bool {
-	if n.id != nil && n.id.holes > 0 || n.key != nil && n.key.holes > 0 || len(n.whens) > 0 || n.each != nil || n.byReader || n.missing {
+	if n.id != nil && n.id.holes > 0 || n.key != nil && n.key.holes > 0 || len(n.whens) > 0 || len(n.sure) > 0 || n.claim != nil || n.each != nil || n.byReader || n.missing {
 		return false
 	}
 	for _, f := range n.fills {

@@ -15,6 +15,7 @@ var rules = []*Rule{
 	ruleUnknownClass, ruleUnknownKey, ruleUnknownField, ruleUnknownSource, ruleUnknownTerms, ruleUnknownPattern,
 	ruleUnknownHole, ruleHoleNotGiven, ruleUnknownReader, ruleUnknownSet,
 	ruleOutsideRange, ruleIdentifier, ruleSingleValued, ruleRequiredKey, ruleOutsideCRM, ruleMappingSchema,
+	ruleEvidencePlace, ruleEvidenceCertainty,
 	ruleUnreachable, ruleWithheldColumn, ruleUnusedColumn,
 }
 

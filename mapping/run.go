@@ -276,6 +276,9 @@ func (r *Run) root(d *document) bool {
 // node makes a node as often as its "each" says. It reports whether anything was
 // made, and whether any hole was filled.
 func (r *Run) node(n *node) (made, filled bool) {
+	if n.claim != nil {
+		return r.claim(n)
+	}
 	if n.each == nil {
 		return r.one(n)
 	}
@@ -291,7 +294,7 @@ func (r *Run) one(n *node) (made, filled bool) {
 		r.doc.Put(n.block)
 		return true, false
 	}
-	if !r.holds(n.whens) {
+	if !r.holds(n.whens) || !r.asserted(n.sure) {
 		return false, false
 	}
 	mark := r.doc.Mark()
@@ -325,14 +328,14 @@ func (r *Run) one(n *node) (made, filled bool) {
 		return false, false
 	}
 	if missing != nil {
-		if filled {
+		if filled && !missing.must {
 			r.required(n, missing, r.doc.IRI())
 		}
 		r.doc.Cut(mark)
 		return false, false
 	}
 	r.doc.End()
-	return true, filled
+	return true, filled || len(n.sure) > 0
 }
 
 // fills makes what stands under the keys of a node. missing is the first required
@@ -347,7 +350,7 @@ func (r *Run) fills(n *node) (filled bool, missing *fill) {
 				break
 			}
 		}
-		if !any && f.slot.Required && missing == nil {
+		if !any && (f.slot.Required || f.must) && missing == nil {
 			missing = f
 		}
 	}
@@ -373,6 +376,12 @@ func (r *Run) value(v *value, f *fill) (made, filled bool) {
 			made, filled = made || m, filled || fl
 		})
 		return made, filled
+	case certaintyValue:
+		return r.certainty(v, f)
+	case wordsValue:
+		if r.inOtherWords(v.sure[0]) {
+			return r.node(v.node)
+		}
 	case firstValue:
 		for _, x := range v.first {
 			if made, filled = r.value(x, f); made {
@@ -416,7 +425,7 @@ func (r *Run) literal(v *value, f *fill) (made, filled bool) {
 
 // term makes references from a term list.
 func (r *Run) term(v *value, f *fill) (made, filled bool) {
-	if !r.holds(v.node.whens) {
+	if !r.holds(v.node.whens) || !r.asserted(v.node.sure) {
 		return false, false
 	}
 	words, dynamic := r.fill(v.text)
@@ -529,6 +538,19 @@ func (r *Run) fill(t *text) (s string, filled bool) {
 		switch {
 		case sg.field != nil:
 			x = r.frames[sg.field.depth].cells[sg.field.slot]
+		case sg.sub != nil:
+			keep := append([]byte(nil), b[from:]...)
+			x, _ = r.fill(sg.sub)
+			b = r.doc.Scratch()
+			from = len(b)
+			b = sg.join(append(b, keep...), from, x)
+			switch {
+			case x == "" && sg.must:
+				return "", false
+			case x != "" && sg.sub.holes > 0:
+				got++
+			}
+			continue
 		case sg.expr != nil:
 			// The expression may use the buffer too.
 			keep := append([]byte(nil), b[from:]...)

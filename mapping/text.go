@@ -22,7 +22,8 @@ type segment struct {
 	lit   string
 	field *fieldRef
 	expr  *expression
-	must  bool // written {name!}
+	sub   *text // a text of its own, filled if any of its holes is
+	must  bool  // written {name!}
 	span  Span
 }
 
