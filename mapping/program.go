@@ -100,7 +100,6 @@ func (n *node) settle() {
 	mark(n.id)
 	mark(n.key)
 	static := !holes && len(n.whens) == 0 && n.each == nil && !n.byReader && n.claim == nil && len(n.sure) == 0
-	holes = holes || len(n.sure) > 0 // it may stay away as a cell may be empty
 	var see func(v *value)
 	see = func(v *value) {
 		mark(v.text)
@@ -114,10 +113,10 @@ func (n *node) settle() {
 				holes, static = true, false
 			}
 		case nodeValue:
-			holes = holes || v.node.holes
+			holes = holes || v.node.holes || len(v.node.sure) > 0 // it may stay away as a cell may be empty
 			static = static && v.node.static
 		case termValue, readValue:
-			if v.text.holes > 0 || v.node.holes {
+			if v.text.holes > 0 || v.node.holes || len(v.node.sure) > 0 {
 				holes = true
 			}
 			static = false

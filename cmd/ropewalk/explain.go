@@ -83,6 +83,7 @@ func (c *explainCmd) print(a *app, p *mapping.Program, run *mapping.Run, d *enti
 	if held != "" {
 		fmt.Fprintf(a.stdout, "%s\n", paint.red(held))
 	}
+	proofs := run.Evidence(d)
 	subject := ""
 	for i, t := range d.Triples() {
 		if t.Subject.Value != subject {
@@ -103,6 +104,32 @@ func (c *explainCmd) print(a *app, p *mapping.Program, run *mapping.Run, d *enti
 		}
 		if len(places) == 0 && ev.Kind != entity.Open {
 			fmt.Fprintf(a.stdout, "      %s\n", paint.faint("the same for every record"))
+		}
+		if ev.Kind == entity.Open {
+			for _, e := range proofs {
+				if e.Statement == i && t.Object.Value == d.Names()[i] { // not at its class
+					fmt.Fprintf(a.stdout, "      %s\n", paint.faint("evidence: "+strings.Join(e.Words, "; ")))
+				}
+			}
+		}
+	}
+	for i, e := range proofs {
+		if i == 0 {
+			fmt.Fprintf(a.stdout, "\n%s\n", paint.bold("evidence"))
+		}
+		stands := "asserted"
+		if e.Statement < 0 {
+			stands = "not asserted, only claimed"
+		}
+		fmt.Fprintf(a.stdout, "  %s, of %s: %s\n", shorten(d.IRI(), d.Names()[e.Assignment]), e.Of, stands)
+		for _, w := range e.Words {
+			fmt.Fprintf(a.stdout, "      %s\n", w)
+		}
+		if o, ok := p.Origin(d.Events()[e.Assignment].Origin); ok {
+			fmt.Fprintf(a.stdout, "      %s\n", paint.faint(fmt.Sprintf("mapped at %s:%d:%d%s", o.File, o.Line, o.Col, via(o.Via))))
+		}
+		for _, pl := range e.Places {
+			fmt.Fprintf(a.stdout, "      %s\n", paint.faint(fmt.Sprintf("from %s = %s", place(pl), quote(pl.Value))))
 		}
 	}
 }

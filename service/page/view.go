@@ -54,6 +54,7 @@ type viewer struct {
 
 // blocks takes root apart.
 func (v *viewer) blocks(root *node) []block {
+	splitEvidence(root)
 	var out []block
 	for _, s := range sections {
 		b := block{ID: s.id, Heading: s.heading}

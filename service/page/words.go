@@ -255,11 +255,13 @@ var keyWordsOn = map[string]map[string]string{
 		"Production": "Steps of the making", "Creation": "Steps of the creation", "Activity": "Parts of it", "Event": "Parts of it",
 		"Destruction": "Parts of it", "Place": "Places in it",
 	},
-	"created_by":  {"Set": "Put together", "Type": "Introduced"},
-	"member_of":   {"Person": "Member of", "Group": "Part of the group"},
-	"carries":     {"DigitalObject": "Content"},
-	"assigned_by": {"Dimension": "Measured in"},
-	"technique":   {"Activity": "Method"},
+	"created_by":           {"Set": "Put together", "Type": "Introduced"},
+	"member_of":            {"Person": "Member of", "Group": "Part of the group"},
+	"carries":              {"DigitalObject": "Content"},
+	"assigned_by":          {"Dimension": "Measured in"},
+	"used_specific_object": {"AttributeAssignment": "From"},
+	"influenced_by":        {"AttributeAssignment": "From"},
+	"technique":            {"Activity": "Method"},
 }
 
 func classWord(class string) string {
@@ -278,11 +280,22 @@ func classWord(class string) string {
 }
 
 func keyWord(key, class string) string {
+	switch key {
+	case evidenceKey:
+		return "Evidence"
+	case provenKey:
+		return "What it proves"
+	}
 	if w := keyWordsOn[key][class]; w != "" {
 		return w
 	}
 	if w, ok := keyWords[key]; ok {
 		return w
+	}
+	if _, local, ok := strings.Cut(key, ":"); ok { // a property with its prefix and number, as a value
+		if _, words, ok := strings.Cut(local, "_"); ok {
+			key = words
+		}
 	}
 	return capital(strings.ReplaceAll(strings.Trim(key, "_"), "_", " "))
 }
@@ -333,6 +346,7 @@ var sections = []section{
 	{"used", "Use and activity", []string{"used_for", "general_use", "carried_out", "participated_in", "added_to_by", "removed_from_by", "added_member_by", "removed_member_by"}},
 	{"images", "Images and files", []string{"representation", "digitally_shown_by", "digitally_carried_by", "digitally_available_via", "access_point", "shown_by", "carried_by"}},
 	{"discussed", "Discussed and documented", []string{"subject_of", "documented_in"}},
+	{"evidence", "Evidence", []string{evidenceKey}},
 	{"claims", "Claims", []string{"attributed_by"}},
 	{"rights", "Rights", []string{"subject_to", "possessed_by", "possesses", "applies_to", "established_by", "invalidated_by", "establishes", "invalidates"}},
 	{"elsewhere", "The same elsewhere", []string{"equivalent"}},

@@ -30,10 +30,10 @@ func (w *writer) givenUp(at int32) bool {
 	return false
 }
 
-// claimsMaking reports whether a claim that is still held names somebody who made
-// the thing.
+// claimsMaking reports whether a claim that is still held, and no more than that, names
+// somebody who made the thing.
 func (w *writer) claimsMaking(at int32) bool {
-	if w.text(at, kAssignedProperty) != "produced_by" || w.givenUp(at) {
+	if w.text(at, kAssignedProperty) != "produced_by" || w.givenUp(at) || w.stated(at) {
 		return false
 	}
 	found := false
@@ -41,9 +41,81 @@ func (w *writer) claimsMaking(at int32) bool {
 		if w.class(i) != cProduction || w.ev[i].Ref {
 			return false
 		}
-		found = found || w.first(i, kCarriedOutBy) >= 0
+		w.claimedMakings(i, func(int32) { found = true })
 	}
 	return found
+}
+
+// claimedMakings calls f for every step of a making that names somebody.
+func (w *writer) claimedMakings(at int32, f func(step int32)) {
+	if w.first(at, kCarriedOutBy) >= 0 {
+		f(at)
+	}
+	for i := w.first(at, kPart); i >= 0; i = w.next(i, kPart) {
+		w.claimedMakings(i, f)
+	}
+}
+
+// stated reports whether the document itself says all that is claimed: then the claim
+// is the evidence of a fact.
+func (w *writer) stated(at int32) bool {
+	property := w.ev[0].Class.Resolve(w.text(at, kAssignedProperty))
+	found := false
+	for i := w.first(at, kAssigned); i >= 0; i = w.next(i, kAssigned) {
+		if property == "" || !w.saidBy(0, property, i) {
+			return false
+		}
+		found = true
+	}
+	return found
+}
+
+// saidBy reports whether what node at has under a property says all that the claimed
+// node says.
+func (w *writer) saidBy(at int32, property string, claimed int32) bool {
+	for i := at + 1; w.ev[i].Kind != entity.Close; i++ {
+		e := &w.ev[i]
+		if e.Kind != entity.Open {
+			continue
+		}
+		if e.Term.IRI == property && w.covers(i, claimed) {
+			return true
+		}
+		i = e.End
+	}
+	return false
+}
+
+func (w *writer) covers(at, claimed int32) bool {
+	a, b := &w.ev[at], &w.ev[claimed]
+	if a.Class != b.Class || a.Ref != b.Ref || a.Ref && a.Value != b.Value {
+		return false
+	}
+	for i := claimed + 1; w.ev[i].Kind != entity.Close; i++ {
+		e := &w.ev[i]
+		if e.Kind == entity.Open {
+			if !w.saidBy(at, e.Term.IRI, i) {
+				return false
+			}
+			i = e.End
+		} else if !w.hasValue(at, e) {
+			return false
+		}
+	}
+	return true
+}
+
+func (w *writer) hasValue(at int32, v *entity.Event) bool {
+	for i := at + 1; w.ev[i].Kind != entity.Close; i++ {
+		e := &w.ev[i]
+		if e.Kind == v.Kind && e.Term == v.Term && e.Value == v.Value {
+			return true
+		}
+		if e.Kind == entity.Open {
+			i = e.End
+		}
+	}
+	return false
 }
 
 // sayClaim puts a claim into words: its kinds, which relation it is about, what is
@@ -51,7 +123,11 @@ func (w *writer) claimsMaking(at int32) bool {
 func (w *writer) sayClaim(at int32) {
 	if !w.sayNames(at, kClassifiedAs, "; ") {
 		w.sep("; ")
-		w.say(noWordsOfIt.label)
+		if w.stated(at) {
+			w.say("documented")
+		} else {
+			w.say(noWordsOfIt.label)
+		}
 	}
 	w.say(": ")
 	if p := w.text(at, kAssignedProperty); p != "" && !w.claimsMaking(at) {
@@ -63,13 +139,22 @@ func (w *writer) sayClaim(at int32) {
 		if n++; n > 1 {
 			w.say("; ")
 		}
+		w.inClaim = true
 		w.sayNode(i)
+		w.inClaim = false
 	}
 	w.sayNotes(at)
 }
 
-// sayPlain adds a key of the profile as words.
+// sayPlain adds a key of the profile, or a property with its prefix and number, as
+// words.
 func (w *writer) sayPlain(key string) {
+	if _, local, ok := strings.Cut(key, ":"); ok {
+		if _, words, ok := strings.Cut(local, "_"); ok {
+			local = words
+		}
+		key = local
+	}
 	for i := 0; i < len(key); i++ {
 		if key[i] == '_' {
 			w.tmp = append(w.tmp, ' ')
@@ -97,6 +182,10 @@ func (w *writer) sayStep(at int32) {
 func (w *writer) sayNode(at int32) {
 	if w.ev[at].Ref {
 		w.sayCalled(at)
+		return
+	}
+	if w.inClaim && w.text(at, kBeginOfTheBegin)+w.text(at, kEndOfTheEnd) != "" { // a time span by itself
+		w.saySpan(at)
 		return
 	}
 	from := len(w.tmp)
@@ -151,7 +240,59 @@ func (w *writer) sayNode(at int32) {
 	}
 	list(kCausedBy, "caused by ")
 	list(kPartOf, "part of ")
+	if w.inClaim {
+		w.sayOthers(at, func() { part("") })
+	}
 	w.sayNotes(at)
+}
+
+// saidInNode are the keys of a node that sayNode tells in words of their own.
+var saidInNode = func() (t [keyCount]bool) {
+	for _, k := range [...]key{kLabel, kCarriedOutBy, kIdentifiedBy, kClassifiedAs, kContent, kValue, kUnit, kInfluencedBy, kTitleFrom, kTitleTo,
+		kTechnique, kTookPlaceAt, kTimespan, kCausedBy, kPartOf, kReferredToBy} {
+		t[k] = true
+	}
+	return t
+}()
+
+// sayOthers adds what a claimed node has under other keys: a claim may be of anything,
+// and is told in words only.
+func (w *writer) sayOthers(at int32, part func()) {
+	for i := at + 1; w.ev[i].Kind != entity.Close; i++ {
+		e := &w.ev[i]
+		if !saidInNode[keyOf[e.Term.Index]] {
+			part()
+			if keyOf[e.Term.Index] != kPart {
+				w.sayPlain(e.Term.Key)
+				w.say(": ")
+			}
+			if e.Kind == entity.Open {
+				w.sayNode(i)
+			} else {
+				w.say(e.Value)
+			}
+		}
+		if e.Kind == entity.Open {
+			i = e.End
+		}
+	}
+}
+
+// saySpan adds a time span: its words and bounds.
+func (w *writer) saySpan(at int32) {
+	words := w.spanWords(at)
+	w.say(words)
+	from, to := plainDates(w.text(at, kBeginOfTheBegin), w.text(at, kEndOfTheEnd))
+	if from == to && from == words || from == "" && to == "" {
+		return
+	}
+	if words == "" {
+		w.sayBounds(from, to)
+		return
+	}
+	w.say(" (")
+	w.sayBounds(from, to)
+	w.say(")")
 }
 
 // sayNotes adds the statements of a node.
@@ -169,6 +310,7 @@ func (w *writer) sayClaimant(at int32) {
 	w.sayNames(at, kCarriedOutBy, "")
 	w.sayTime(at, ", ")
 	w.sayNames(at, kUsedObject, "; from ")
+	w.sayNames(at, kInfluencedBy, "; from ")
 }
 
 // simple reports whether a step of a making says no more than who took part, as what,

@@ -211,6 +211,7 @@ func (w *writer) sayClaimInFull(at int32) {
 	w.sayNames(at, kCarriedOutBy, "said by ")
 	w.sayTime(at, ", ")
 	w.sayNames(at, kUsedObject, "; from ")
+	w.sayNames(at, kInfluencedBy, "; from ")
 	if len(w.tmp) == n {
 		w.tmp = w.tmp[:from]
 	} else {

@@ -138,9 +138,11 @@ func (w *writer) mergedActors(at int32) {
 			continue
 		}
 		for p := w.first(c, kAssigned); p >= 0; p = w.next(p, kAssigned) {
-			for i := w.first(p, kCarriedOutBy); i >= 0; i = w.next(i, kCarriedOutBy) {
-				w.claimedActor(i, p, c)
-			}
+			w.claimedMakings(p, func(step int32) {
+				for i := w.first(step, kCarriedOutBy); i >= 0; i = w.next(i, kCarriedOutBy) {
+					w.claimedActor(i, step, c)
+				}
+			})
 		}
 	}
 }

@@ -202,6 +202,7 @@ type writer struct {
 	tmp          []byte          // text being put together
 	withIRIs     bool            // names in it are followed by IRIs
 	withoutKinds bool            // a node\'s kinds have been said
+	inClaim      bool            // a node is told as somebody's claim, with all that it has
 	refs         []int32         // EDM: nodes to be described
 	iris         []string        // EDM: what has been named
 }
