@@ -297,6 +297,43 @@ func TestRecordPage(t *testing.T) {
 	}
 }
 
+// What proves a fact stands under another heading than what is only claimed, and a claim
+// is nowhere told as a fact: not in the line under the title, not as a picture.
+func TestEvidenceAndClaims(t *testing.T) {
+	claim := func(kind, assigned string) string {
+		return `{"type":"AttributeAssignment","classified_as":[{"id":"https://linked.art/example/concept/certainty/` + kind + `","type":"Type","_label":"` + kind + `"}],
+			"referred_to_by":[{"type":"LinguisticObject","content":"Letter of ` + kind + `"}],"assigned":[` + assigned + `],"assigned_property":"produced_by"}`
+	}
+	maker := func(name string) string {
+		return `{"type":"Production","carried_out_by":[{"id":"https://linked.art/example/person/` + name + `","type":"Person","_label":"` + name + `"}]}`
+	}
+	page := draw(t, object(t, `,"_label":"Gauge","produced_by":`+maker("Sure")+`,
+		"attributed_by":[`+claim("certain", maker("Sure"))+`,`+claim("disputed", maker("Rival"))+`,`+claim("superseded", maker("Old"))+`,`+claim("probable", maker("Likely"))+`,`+claim("possible", maker("Maybe"))+`,
+		{"type":"AttributeAssignment","assigned":[{"type":"VisualItem","digitally_shown_by":[{"type":"DigitalObject","format":"image/jpeg","access_point":[{"id":"https://img.example/no.jpg","type":"DigitalObject"}]}]}],"assigned_property":"representation"}]`))
+	_, after, ok := strings.Cut(page, `id="evidence"`)
+	evidence, claims, ok2 := strings.Cut(after, `id="claims"`)
+	if !ok || !ok2 {
+		t.Fatalf("there are not both headings:\n%s", page)
+	}
+	before, _, _ := strings.Cut(page, `id="evidence"`)
+	for _, name := range []string{"Rival", "Old", "Likely", "Maybe"} {
+		if strings.Contains(before, name) || strings.Contains(evidence, name) || !strings.Contains(claims, name) {
+			t.Errorf("%s is not told as a claim alone", name)
+		}
+	}
+	for _, kind := range []string{"disputed", "superseded", "probable", "possible"} {
+		if !strings.Contains(claims, ">"+kind+"<") || !strings.Contains(claims, "Letter of "+kind) {
+			t.Errorf("the claim does not say that it is %s", kind)
+		}
+	}
+	if !strings.Contains(evidence, "Letter of certain") || !strings.Contains(evidence, "What it proves") || strings.Contains(evidence, "claimed") {
+		t.Errorf("the evidence is not told as such:\n%s", evidence)
+	}
+	if strings.Contains(page, "<img") {
+		t.Error("a claimed picture is shown")
+	}
+}
+
 // The hash in the policy is that of the style sheet as it stands in the page.
 func TestPolicy(t *testing.T) {
 	page := draw(t, object(t, ""))

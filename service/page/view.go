@@ -428,6 +428,9 @@ func images(root *node, name string) []image {
 			}
 		}
 		for _, f := range n.fields {
+			if f.key == "attributed_by" {
+				continue // a claimed picture is none
+			}
 			for _, c := range f.nodes {
 				walk(c, alt)
 			}
