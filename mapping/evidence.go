@@ -33,6 +33,7 @@ type claim struct {
 	lifts []lift    // from the node that carries it down to the statement
 	sure  []*surety // what may keep the statement from being asserted
 	own   *surety   // what this piece of evidence says of that
+	cells []*text   // texts of which the evidence is made
 }
 
 // lift is one node on the way to a statement: how often it is made, and when.
@@ -311,6 +312,10 @@ func (c *compiler) assignment(g *grounds, said map[string]bound, s *surety) {
 		if wv := c.nodeValue(words, nil, n, n.fillOf(key, "referred_to_by"), g.scope, g.conv); wv != nil {
 			n.add(key, "referred_to_by", &value{kind: wordsValue, span: s.span, origin: wv.origin, node: wv.node, sure: degrees[:1]})
 		}
+	}
+	n.walk(func(x *node) { x.texts(func(t *text) { n.claim.cells = append(n.claim.cells, t) }) })
+	if s.text != nil {
+		n.claim.cells = append(n.claim.cells, s.text)
 	}
 	assigned := n.add(key, "assigned", c.claimed(g.val, way, n))
 	assigned.must = true

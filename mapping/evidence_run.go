@@ -1,8 +1,10 @@
 package mapping
 
 import (
+	"slices"
 	"strings"
 
+	"ropewalk/mapping/source"
 	"ropewalk/vocab"
 	"ropewalk/vocab/termlist"
 )
@@ -97,12 +99,57 @@ func (r *Run) assignment(n *node) bool {
 		}
 		r.Problem = tell
 	}
+	if evidence {
+		r.noteCells(n, assigned)
+	}
 	if c, _, _ := r.degree(n.claim.own); !assigned || n.holes && !evidence && n.claim.own.asserts(c) {
 		r.doc.Cut(mark)
 		return false
 	}
 	r.doc.End()
 	return true
+}
+
+// idle is a cell with evidence of a statement that was not made.
+type idle struct {
+	cell   *string
+	span   Span
+	places []source.Place
+}
+
+// noteCells remembers which cells prove something, and which would have.
+func (r *Run) noteCells(n *node, assigned bool) {
+	if r.Problem == nil {
+		return
+	}
+	for _, t := range n.claim.cells {
+		t.fieldRefs(func(f *fieldRef) {
+			if f.depth >= len(r.frames) {
+				return // a row of the evidence itself
+			}
+			cell := &r.frames[f.depth].cells[f.slot]
+			switch {
+			case *cell == "":
+			case assigned:
+				r.proofs = append(r.proofs, cell)
+			default:
+				one := &text{src: t.src, holes: 1, segs: []segment{{field: f}}}
+				r.idle = append(r.idle, idle{cell, t.src.Span, r.places(one, nil)})
+			}
+		})
+	}
+}
+
+// evidenceAlone reports cells with evidence that proves nothing in the whole document:
+// what they say would be lost in silence.
+func (r *Run) evidenceAlone() {
+	for _, x := range r.idle {
+		if !slices.Contains(r.proofs, x.cell) {
+			r.proofs = append(r.proofs, x.cell) // once is enough
+			r.tell(RecordProblem{Rule: problemNoStatement, Places: x.places, Span: x.span, IRI: r.doc.IRI(), Value: *x.cell,
+				Message: "this is evidence, and what it should prove is empty"})
+		}
+	}
 }
 
 // certainty adds the concepts of a statement's degree of certainty.

@@ -20,6 +20,7 @@ const (
 	problemRequired    ProblemRule = "required-empty"               // what the profile or the mapping requires is empty
 	problemReference   ProblemRule = "reference-without-identifier" // a label without an identifier
 	problemUnknownTerm ProblemRule = "unknown-term"                 // a word that the term list does not know
+	problemNoStatement ProblemRule = "evidence-alone"               // evidence that is filled, of statements that are empty
 	problemUnread      ProblemRule = "unread"                       // text that a reader could not read
 	problemReadNote    ProblemRule = "read-with-doubt"              // text that was read, with something to say
 	problemBadIRI      ProblemRule = "bad-iri"                      // a cell that should hold an IRI
@@ -82,6 +83,8 @@ type Run struct {
 	failed  bool      // a condition of it could not be told
 	full    func()    // again, as a value
 	found   []finding // of the reader now at work
+	proofs  []*string // cells of the evidence of statements that were made
+	idle    []idle    // evidence of statements that were not
 	dates   map[dateKey]*dateFinding
 	cells   [][]source.Place // by event, where Trace is on
 }
@@ -247,6 +250,7 @@ func (r *Run) repeat(e *each, f func()) bool {
 func (r *Run) root(d *document) bool {
 	n := d.root
 	r.failed = false
+	r.proofs, r.idle = r.proofs[:0], r.idle[:0]
 	if !r.holds(n.whens) {
 		if r.failed {
 			r.missed(r.quietIRI(n), Unfit, time.Time{})
@@ -268,6 +272,9 @@ func (r *Run) root(d *document) bool {
 		r.required(n, missing, iri)
 		r.missed(iri, Unfit, time.Time{})
 		return false
+	}
+	if len(r.idle) > 0 {
+		r.evidenceAlone()
 	}
 	r.doc.End()
 	return true
