@@ -42,7 +42,7 @@ func TestViewsEDM(t *testing.T) {
 			switch f.path {
 			case "produced_by.carried_out_by.@id", "produced_by.part.carried_out_by.@id":
 				w.makers[strings.Clone(f.text)] = true
-			case "attributed_by.assigned.carried_out_by.@id":
+			case "attributed_by.assigned.carried_out_by.@id", "attributed_by.assigned.part.carried_out_by.@id":
 				w.claimed[strings.Clone(f.text)] = true
 			case "_label":
 				w.name = strings.Clone(f.text)

@@ -204,10 +204,10 @@ func (r *Run) kind(v *value, f *fill, s *surety, iri, name string) {
 }
 
 // inOtherWords reports whether the record says how sure a statement is in other words
-// than those of the degree's concept.
+// than those of the degree's concept, and no term list says that they mean the same.
 func (r *Run) inOtherWords(s *surety) bool {
-	c, _, words := r.degree(s)
-	return words != "" && !strings.EqualFold(words, c.Word())
+	c, t, words := r.degree(s)
+	return words != "" && t == nil && !strings.EqualFold(words, c.Word())
 }
 
 func (r *Run) unknownCertainty(s *surety, words string) {

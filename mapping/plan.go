@@ -73,7 +73,7 @@ const (
 	readValue
 	firstValue
 	certaintyValue // the concepts of an attribute assignment's certainty
-	wordsValue     // a node with the words of a certainty, where they are others than its concept's
+	wordsValue     // a node with the words of a certainty, where they say more than its concept
 )
 
 // value is one thing to stand under a key.

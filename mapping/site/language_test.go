@@ -140,6 +140,55 @@ func TestMakersInOneCell(t *testing.T) {
 	}
 }
 
+// TestEvidence runs the example of the language's page: evidence becomes an attribute
+// assignment with the keys that the profile has for it (linked.art/model, page on
+// assertions), and what is doubted stands in it alone.
+func TestEvidence(t *testing.T) {
+	docs := made(t, fstest.MapFS{
+		"ropewalk.yaml": {Data: []byte("title: T\nbase: https://t.example/\nsources:\n" +
+			"  objects: { files: o.csv }\n  papers: { files: p.csv }\n")},
+		"mapping/make.yaml": {Data: []byte(languageBlock(t, "## Evidence", 0))},
+		"p.csv":             {Data: []byte("no,title\nP1,Order book\n")},
+		"o.csv": {Data: []byte(`no,title,made,dated_by,maker,paper,paper_title,folio,book,page,scholar,said_in,grounds,sure
+1,A,1874,,Ann Fell,,,,,,,,,
+2,B,1874,Stamp on the case,Ann Fell,P1,Order book,7v,,,Bo Hale,1926,the hand,certain
+3,C,1874,,Ann Fell,,,,Gauges,12,Bo Hale,,,probable
+4,D,1874,,Ann Fell,,,,,,,,,possible
+5,E,1874,,Ann Fell,,,,,,Bo Hale,1926,,disputed
+6,F,1874,,Ann Fell,P1,Order book,,,,,,,superseded
+7,G,1874,,Ann Fell,,,,,,,,,by tradition
+`)},
+	})
+	const took, claimed = "P14_carried_out_by person/ann-fell", "P140i_was_attributed_by "
+	for doc, want := range map[string][]string{
+		"object/1":                   {"object/1#produced_by " + took},
+		"object/2":                   {"object/2#produced_by " + took, claimed, "P16_used_specific_object object/P1", "Order book, fol. 7v", "P14_carried_out_by person/bo-hale", "the hand", "concept/certainty/certain", "Stamp on the case"},
+		"object/3":                   {claimed, "Gauges, p. 12", "concept/certainty/probable"},
+		"object/4":                   {claimed, "concept/certainty/possible", "http://vocab.getty.edu/aat/300404272"},
+		"object/5":                   {claimed, "concept/certainty/disputed", "P4_has_time-span"},
+		"object/6":                   {claimed, "concept/certainty/superseded", "P16_used_specific_object object/P1"},
+		"object/7":                   {claimed, "concept/certainty/possible", "Certainty as recorded: by tradition"},
+		"concept/certainty/disputed": {"E55_Type", "disputed"},
+	} {
+		text, ok := docs[doc]
+		if !ok {
+			t.Errorf("no document %s", doc)
+			continue
+		}
+		for _, w := range want {
+			if !strings.Contains(text, w) {
+				t.Errorf("%s does not say %q:\n%s", doc, w, text)
+			}
+		}
+		if sure := doc == "object/1" || doc == "object/2"; strings.Contains(text, "#produced_by "+took) != sure {
+			t.Errorf("%s asserts the maker, or does not:\n%s", doc, text)
+		}
+	}
+	if strings.Contains(docs["object/1"], claimed) {
+		t.Errorf("an assignment without any evidence:\n%s", docs["object/1"])
+	}
+}
+
 // TestWithheldInSharedFile: a column withheld in one source can't be read through
 // another source that has the same file.
 func TestWithheldInSharedFile(t *testing.T) {
