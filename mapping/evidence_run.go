@@ -200,6 +200,7 @@ func (r *Run) kind(v *value, f *fill, s *surety, iri, name string) {
 	r.traceText(s.text)
 	r.doc.Text(label, false, name, v.origin)
 	r.doc.FixValue()
+	r.traceText(s.text)
 	r.doc.End()
 }
 
