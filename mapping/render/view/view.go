@@ -8,7 +8,8 @@
 //
 // All views keep to these rules. What somebody merely holds possible (attributed_by)
 // is never told as a fact: it is told with its own words of doubt, or in a note; what
-// has been given up is told in a note only. A reference gives its IRI and its label.
+// has been given up is told in a note only, and so is the evidence of what the document
+// itself states. A reference gives its IRI and its label.
 // A value that the document does not have is not guessed: a record that cannot fill
 // what a schema demands is refused with a [*Reason]. What is written depends on the
 // document and the [Context] alone.
