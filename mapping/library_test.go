@@ -42,7 +42,7 @@ var (
 	holePeople = []string{"payer", "payee", "agent", "carrier", "promiser", "buyer", "seller", "patron", "testator", "heir", "executor", "partner", "lender", "borrower",
 		"depositor", "thief", "claimant", "finder", "collector", "conservator", "assessor", "writer"}
 	holeBodies  = []string{"authority", "decided_by", "organiser", "publisher"}
-	holeRecords = []string{"loan", "claim", "decision", "cause", "project", "tour", "exhibition"}
+	holeRecords = []string{"loan", "claim", "decision", "last_known", "next_known", "cause", "project", "tour", "exhibition"}
 )
 
 func init() {

@@ -48,6 +48,7 @@ type node struct {
 	lacks    []string      // keys that hang on holes that were not given
 	block    *entity.Block // where static: the node as it always is
 	byReader bool          // a reader fills the keys that the profile requires
+	never    bool          // a key that it is made only with has nothing to hold
 	holes    bool          // it has holes, of its own or below: made only if one is filled
 }
 
@@ -57,6 +58,7 @@ type fill struct {
 	slot   *vocab.Slot
 	term   *vocab.Term
 	values []*value
+	only   bool // without it the node is not made
 }
 
 type valueKind uint8
