@@ -91,6 +91,30 @@ func TestWorkedCases(t *testing.T) {
 	}
 }
 
+// The examples of LANGUAGE.md on events and provenance are those of worked cases.
+func TestWorkedInLanguage(t *testing.T) {
+	page, err := os.ReadFile("LANGUAGE.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(page), "\n## Events and provenance\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	blocks := strings.Split(section, "```yaml\n")[1:]
+	if len(blocks) != 2 {
+		t.Fatalf("%d examples, 2 expected", len(blocks))
+	}
+	for i, name := range []string{"purchase-with-subscribers", "field-collecting"} {
+		block, _, _ := strings.Cut(blocks[i], "```")
+		text, err := os.ReadFile("testdata/worked/" + name + ".txtar")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(string(text), block) {
+			t.Errorf("the worked case %s does not have this example:\n%s", name, block)
+		}
+	}
+}
+
 // work makes all documents of a small site. References may lead to documents that
 // other mappings of a real site would make.
 func work(t *testing.T, fsys fstest.MapFS) worked {
