@@ -114,12 +114,13 @@ func (c *compiler) deref(v Value, e *env) (Value, *env) {
 }
 
 // Words of a node that are not keys of the profile.
-var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "refer", "term", "read", "from", "split", "otherwise", "first", "evidence"}
+var nodeWords = []string{"type", "id", "label", "key", "when", "each", "use", "refer", "term", "read", "from", "split", "otherwise", "first", "evidence", "only_with"}
 
 // fillNode compiles the parts of a node whose class and shape are known.
 func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *reading.Conventions) {
 	parts, _ = c.expand(parts)
 	fills := map[string]*fill{}
+	var only []*Scalar
 	for _, p := range parts {
 		v, ve := c.deref(p.value, p.env)
 		word := p.key.Text
@@ -135,6 +136,9 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 		}
 		n.given = n.given || v != p.value
 		switch word {
+		case "only_with":
+			only = append(only, c.onlyWith(n, v, p)...)
+			continue
 		case "type", "each", "term", "read", "from", "split", "otherwise":
 			continue // the caller has dealt with them
 		case "evidence":
@@ -193,10 +197,43 @@ func (c *compiler) fillNode(n *node, parts []part, sc *scope, e *env, conv *read
 			}
 		}
 	}
+	for _, s := range only {
+		word := s.Text
+		if word == "label" {
+			word = "_label"
+		}
+		if f := fills[word]; f != nil {
+			f.only = true
+		} else if n.shape.Slot(word) == nil {
+			c.unknownKey(n, s, nil)
+		} else {
+			n.never = true
+		}
+	}
 	for _, f := range fills {
 		n.fills = append(n.fills, f)
 	}
 	slices.SortFunc(n.fills, func(a, b *fill) int { return a.slot.Index - b.slot.Index })
+}
+
+// onlyWith gives the keys without which a node is not to be made.
+func (c *compiler) onlyWith(n *node, v Value, p part) (keys []*Scalar) {
+	if n.slot == nil {
+		c.add(ruleUnknownKey, p.key.Span, "\"only_with\" has no place in the head of a mapping", "a condition for whole documents is \"when\"")
+		return nil
+	}
+	if n.shape == nil {
+		return nil
+	}
+	for _, item := range c.list(v) {
+		s, ok := item.(*Scalar)
+		if !ok {
+			c.add(ruleWrongValue, item.Place(), "\"only_with\" names keys of the node", "such as only_with: carried_out_by")
+			return nil
+		}
+		keys = append(keys, s)
+	}
+	return keys
 }
 
 // value compiles one value of a fill.
@@ -603,8 +640,12 @@ func (c *compiler) listLabel(iri string) string {
 }
 
 // without reports whether a key that the profile requires hangs on a hole of a
-// pattern that was not given: then the pattern means the node to be left out.
+// pattern that was not given, or a key that it is made only with has nothing to hold:
+// then the node is meant to be left out.
 func (n *node) without() bool {
+	if n.never {
+		return true
+	}
 	for _, key := range n.lacks {
 		if sl := n.shape.Slot(key); sl != nil && sl.Required && !n.read(sl) {
 			return true

@@ -318,7 +318,7 @@ func (c *compiler) assignment(g *grounds, said map[string]bound, s *surety) {
 		n.claim.cells = append(n.claim.cells, s.text)
 	}
 	assigned := n.add(key, "assigned", c.claimed(g.val, way, n))
-	assigned.must = true
+	assigned.only = true
 	f.values = append(f.values, val)
 }
 
@@ -358,7 +358,7 @@ func (c *compiler) claimed(val *value, way []*node, under *node) *value {
 	for i := last - 1; i >= 0; i-- {
 		w := way[i]
 		mid := &node{span: w.span, class: w.class, shape: w.shape, slot: w.slot, term: w.term, id: w.id, iri: w.iri, key: w.key, origin: c.again(w.origin)}
-		child := &fill{key: way[i+1].fillKey(w), slot: way[i+1].slot, term: way[i+1].term, values: []*value{at}, must: true}
+		child := &fill{key: way[i+1].fillKey(w), slot: way[i+1].slot, term: way[i+1].term, values: []*value{at}, only: true}
 		for _, f := range w.fills {
 			if f.slot != child.slot && (f.slot.Required || w.id != nil && f.slot.Key == "_label") {
 				mid.fills = append(mid.fills, f)

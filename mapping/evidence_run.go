@@ -83,12 +83,12 @@ func (r *Run) assignment(n *node) bool {
 	assigned, evidence := false, false
 	for _, f := range n.fills {
 		tell := r.Problem
-		if f.must && asserted {
+		if f.only && asserted {
 			r.Problem = nil // it has been told where the statement stands
 		}
 		for _, v := range f.values {
 			m, fl := r.value(v, f)
-			if f.must {
+			if f.only {
 				assigned = assigned || m
 			} else {
 				evidence = evidence || fl

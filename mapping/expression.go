@@ -49,6 +49,8 @@ func expressionOptions() []expr.Option {
 		expr.Function("before", two(before), new(func(string, string) string)),
 		expr.Function("match", func(a ...any) (any, error) { return match(a[0].(string), a[1].(string)) }, new(func(string, string) string)),
 		expr.Function("filled", func(a ...any) (any, error) { return strings.TrimSpace(a[0].(string)) != "", nil }, new(func(string) bool)),
+		expr.Function("grid_cell", func(a ...any) (any, error) { return gridCell(a[0].(string), a[1].(string), a[2].(string)) },
+			new(func(latitude, longitude, grid string) string)),
 		expr.Function("number", func(a ...any) (any, error) {
 			s := strings.TrimSpace(a[0].(string))
 			f, err := strconv.ParseFloat(s, 64)

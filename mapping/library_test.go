@@ -16,7 +16,7 @@ import (
 // pattern and name: something of the kind that people would put there.
 var holeValues = map[string]string{
 	"content": `"{text}"`, "words": `"{text}"`, "heading": `"{text}"`, "source": `"{text}"`, "name": `"{text}"`, "rights": `"{text}"`,
-	"given": `"{text}"`, "family": `"{text}"`, "role_words": `"{text}"`,
+	"family": `"{text}"`, "role_words": `"{text}"`,
 	"language": "aat:300388277", "kind": `{ id: "aat:{aat}", type: Type, label: "{text}" }`, "role": "aat:300025164", "technique": "aat:300053866",
 	"sureness": "aat:300404270", "unit": "aat:300379098", "licence": `{ id: "https://licence.example/{aat}", type: Type, label: "{text}" }`,
 	"measure.kind": "aat:300055644", "statement.kind": "aat:300435416", "standard": `{ id: "https://standard.example/x", type: InformationObject, label: x }`,
@@ -29,9 +29,35 @@ var holeValues = map[string]string{
 	"date": `{ read: date, from: "{year}" }`, "attributed_on": `{ read: date, from: "{year}" }`,
 	"value": `"{number}"`, "first_year": `"{year}"`, "last_year": `"{year}"`,
 	"address": `"https://b.example/{ref}"`, "format": "image/jpeg",
+	"things": `{ refer: "object/{ref}", type: HumanMadeObject }`, "given": `{ refer: "object/{ref}", type: HumanMadeObject }`, "received": `{ refer: "object/{ref}b", type: HumanMadeObject }`,
+	"shown": `{ refer: "set/{ref}", type: Set }`, "idea": `{ refer: "concept/{ref}", type: PropositionalObject }`,
+	"amount": `"{money}"`, "price": `"{money}"`, "ordered": `"{text}"`, "promised": `"{text}"`, "state": `{ id: "aat:{aat}", type: Type, label: "{text}" }`, "right": "aat:300055598",
+	"latitude": `"{latitude}"`, "longitude": `"{longitude}"`, "grid": `"0.1"`, "method": "aat:300053643",
+	"origin": `{ refer: "place/{ref}", type: Place }`, "destination": `{ refer: "place/{ref}b", type: Place }`,
+	"written": `{ read: date, from: "{year}" }`, "published": `{ read: date, from: "{year}" }`, "name-in-parts.given": `"{text}"`,
 }
 
-const libraryRecords = "nr,title,text,aat,ref,year,number\n1,full,some words,300033618,7,1874,30.5\n2,empty,,,,,\n"
+// People and bodies, and records of other events, by the name of the hole.
+var (
+	holePeople = []string{"payer", "payee", "agent", "carrier", "promiser", "buyer", "seller", "patron", "testator", "heir", "executor", "partner", "lender", "borrower",
+		"depositor", "thief", "claimant", "finder", "collector", "conservator", "assessor", "writer"}
+	holeBodies  = []string{"authority", "decided_by", "organiser", "publisher"}
+	holeRecords = []string{"loan", "claim", "decision", "last_known", "next_known", "cause", "project", "tour", "exhibition"}
+)
+
+func init() {
+	for _, h := range holePeople {
+		holeValues[h] = `{ refer: "person/` + h + `/{ref}", type: Person, label: "{text}" }`
+	}
+	for _, h := range holeBodies {
+		holeValues[h] = `{ refer: "group/` + h + `/{ref}", type: Group, label: "{text}" }`
+	}
+	for _, h := range holeRecords {
+		holeValues[h] = `{ refer: "event/` + h + `/{ref}", type: Activity }`
+	}
+}
+
+const libraryRecords = "nr,title,text,aat,ref,year,number,money,latitude,longitude\n1,full,some words,300033618,7,1874,30.5,£20 10s 6d,54.37,-3.141\n2,empty,,,,,,,,\n"
 
 // libraryUse is a place in a document where a pattern can be used.
 type libraryUse struct {
@@ -120,8 +146,8 @@ func places(class string) []libraryUse {
 // valid, for a record whose cells are full and for one whose cells are empty.
 func TestLibraryPatterns(t *testing.T) {
 	patterns := mapping.LibraryPatterns()
-	if len(patterns) < 40 {
-		t.Errorf("%d patterns, at least 40 expected", len(patterns))
+	if len(patterns) < 75 {
+		t.Errorf("%d patterns, at least 75 expected", len(patterns))
 	}
 	seen := map[string]bool{}
 	for _, p := range patterns {
@@ -174,7 +200,7 @@ func TestLibraryPatterns(t *testing.T) {
 					t.Errorf("nothing comes of it:\n%s%s", text, docs[0])
 				}
 				if len(holes) == len(all) { // nothing that was given is lost
-					for cell, h := range map[string][]string{"some words": {"{text}"}, "1874": {"{year}"}, "30.5": {"{number}"}} {
+					for cell, h := range map[string][]string{"some words": {"{text}"}, "1874": {"{year}"}, "30.5": {"{number}"}, "£20 10s 6d": {"{money}"}, "20.525": {"{money}"}} {
 						if strings.Contains(text, h[0]) && !strings.Contains(docs[0], cell) {
 							t.Errorf("%q is lost:\n%s%s", cell, text, docs[0])
 						}

@@ -52,6 +52,7 @@ type node struct {
 	byReader bool          // a reader fills the keys that the profile requires
 	byTerm   bool          // a term list gives what it is
 	inFirst  bool          // it stands in an alternative of "first"
+	never    bool          // a key that it is made only with has nothing to hold
 	holes    bool          // it has holes, of its own or below: made only if one is filled
 }
 
@@ -61,7 +62,7 @@ type fill struct {
 	slot   *vocab.Slot
 	term   *vocab.Term
 	values []*value
-	must   bool // the node exists only for what stands here
+	only   bool // without it the node is not made
 }
 
 type valueKind uint8

@@ -137,7 +137,7 @@ func (n *node) settle() {
 		for _, v := range f.values {
 			see(v)
 		}
-		if n.claim != nil && f.must {
+		if n.claim != nil && f.only {
 			holes = before // only what the evidence itself says counts
 		}
 	}

@@ -267,7 +267,7 @@ func (r *Run) root(d *document) bool {
 	}
 	r.doc.Begin(nil, false, n.class, true, iri, n.origin)
 	r.traceText(n.id)
-	_, missing := r.fills(n)
+	_, missing, _ := r.fills(n)
 	if missing != nil {
 		r.required(n, missing, iri)
 		r.missed(iri, Unfit, time.Time{})
@@ -328,14 +328,14 @@ func (r *Run) one(n *node) (made, filled bool) {
 			r.doc.Fix()
 		}
 	}
-	f, missing := r.fills(n)
+	f, missing, bare := r.fills(n)
 	filled = filled || f
-	if n.holes && !filled {
+	if n.holes && !filled || bare {
 		r.doc.Cut(mark)
 		return false, false
 	}
 	if missing != nil {
-		if filled && !missing.must {
+		if filled {
 			r.required(n, missing, r.doc.IRI())
 		}
 		r.doc.Cut(mark)
@@ -346,8 +346,9 @@ func (r *Run) one(n *node) (made, filled bool) {
 }
 
 // fills makes what stands under the keys of a node. missing is the first required
-// slot that stayed empty.
-func (r *Run) fills(n *node) (filled bool, missing *fill) {
+// slot that stayed empty; bare says that something stayed empty without which the
+// node is not to be made.
+func (r *Run) fills(n *node) (filled bool, missing *fill, bare bool) {
 	for _, f := range n.fills {
 		any := false
 		for _, v := range f.values {
@@ -357,11 +358,12 @@ func (r *Run) fills(n *node) (filled bool, missing *fill) {
 				break
 			}
 		}
-		if !any && (f.slot.Required || f.must) && missing == nil {
+		if !any && f.slot.Required && missing == nil {
 			missing = f
 		}
+		bare = bare || !any && f.only
 	}
-	return filled, missing
+	return filled, missing, bare
 }
 
 func (r *Run) value(v *value, f *fill) (made, filled bool) {
@@ -483,7 +485,7 @@ func (r *Run) word(v *value, f *fill, word string) (made, filled bool) {
 	r.traceText(v.text)
 	r.doc.Text(v.label, false, label, v.origin)
 	r.traceText(v.text)
-	if _, missing := r.fills(v.node); missing != nil {
+	if _, missing, bare := r.fills(v.node); missing != nil || bare {
 		r.doc.Cut(mark)
 		return false, true
 	}

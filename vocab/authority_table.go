@@ -206,7 +206,7 @@ var authorityTable = [...]Authority{
 	{CURIE: "aat:300417642", Class: "Type", Label: "purchase", FromMemory: true},
 	{CURIE: "aat:300077989", Class: "Type", Label: "purchasing"},
 	{CURIE: "aat:300417637", Class: "Type", Label: "Gift"},
-	{CURIE: "aat:300435599", Class: "Type", Label: "promised gifts"},
+	{CURIE: "aat:300435599", Class: "Type", Label: "Promise"},
 	{CURIE: "aat:300417638", Class: "Type", Label: "donation", FromMemory: true},
 	{CURIE: "aat:300417641", Class: "Type", Label: "bequest", FromMemory: true},
 	{CURIE: "aat:300417644", Class: "Type", Label: "transfer", FromMemory: true},
@@ -218,6 +218,7 @@ var authorityTable = [...]Authority{
 	{CURIE: "aat:300411307", Class: "Type", Label: "auction lots"},
 	{CURIE: "aat:300055292", Class: "Type", Label: "Theft"},
 	{CURIE: "aat:300379554", Class: "Type", Label: "looting"},
+	{CURIE: "aat:300438484", Class: "Type", Label: "sale of stolen goods"},
 	{CURIE: "aat:300417655", Class: "Type", Label: "lost"},
 	{CURIE: "aat:300055603", Class: "Type", Label: "ownership"},
 

@@ -118,10 +118,28 @@ func (w *writer) hasValue(at int32, v *entity.Event) bool {
 	return false
 }
 
-// sayClaim puts a claim into words: its kinds, which relation it is about, what is
-// claimed, and its notes.
+// sayClaim puts a claim or an assessment into words: its kinds and names, which relation
+// it is about, what is claimed, and its notes.
 func (w *writer) sayClaim(at int32) {
-	if !w.sayNames(at, kClassifiedAs, "; ") {
+	assigned := w.first(at, kAssigned) >= 0
+	kinds := w.sayNames(at, kClassifiedAs, "; ")
+	if !kinds && assigned { // a name alone must not tell it as a fact
+		w.sep("; ")
+		w.say(noWordsOfIt.label)
+		kinds = true
+	}
+	for i := w.first(at, kIdentifiedBy); i >= 0; i = w.next(i, kIdentifiedBy) {
+		if s := w.text(i, kContent); w.class(i) == cName && said(s) {
+			if kinds {
+				w.say(", ")
+			} else {
+				w.sep("; ")
+			}
+			w.say(s)
+			kinds = true
+		}
+	}
+	if !kinds {
 		w.sep("; ")
 		if w.stated(at) {
 			w.say("documented")
@@ -129,10 +147,12 @@ func (w *writer) sayClaim(at int32) {
 			w.say(noWordsOfIt.label)
 		}
 	}
-	w.say(": ")
-	if p := w.text(at, kAssignedProperty); p != "" && !w.claimsMaking(at) {
-		w.sayPlain(p)
+	if assigned {
 		w.say(": ")
+		if p := w.text(at, kAssignedProperty); p != "" && !w.claimsMaking(at) {
+			w.sayPlain(p)
+			w.say(": ")
+		}
 	}
 	n := 0
 	for i := w.first(at, kAssigned); i >= 0; i = w.next(i, kAssigned) {

@@ -243,7 +243,7 @@ func (w *writer) describeSteps(at int32, whole bool, f func()) {
 }
 
 // sayTransfer says a part of a provenance record in words: what changed hands between
-// whom, or what was paid.
+// whom, what was paid, found or carried where, or which right somebody came to hold.
 func (w *writer) sayTransfer(at int32) {
 	w.sayNode(at)
 	w.sayNames(at, kTitleOf, "; owner changed of ")
@@ -262,6 +262,16 @@ func (w *writer) sayTransfer(at int32) {
 	}
 	w.sayNames(at, kPaidFrom, "; paid by ")
 	w.sayNames(at, kPaidTo, "; paid to ")
+	w.sayNames(at, kEncountered, "; found ")
+	w.sayNames(at, kMoved, "; moved ")
+	w.sayNames(at, kMovedFrom, "; from ")
+	w.sayNames(at, kMovedTo, "; to ")
+	for i := w.first(at, kEstablishes); i >= 0; i = w.next(i, kEstablishes) {
+		w.sep("; ")
+		w.say("right: ")
+		w.sayNode(i)
+		w.sayNames(i, kPossessedBy, "; held by ")
+	}
 }
 
 // dcDates writes the time of the making, or of the event itself: its words, and its

@@ -51,9 +51,11 @@ const (
 	kDiminished
 	kDissolvedBy
 	kDuring
+	kEncountered
 	kEncounteredBy
 	kEndOfTheEnd
 	kEquivalent
+	kEstablishes
 	kFormat
 	kFormedBy
 	kHeldOrSupportedBy
@@ -66,6 +68,9 @@ const (
 	kMemberOf
 	kMembersContainedBy
 	kModifiedBy
+	kMoved
+	kMovedFrom
+	kMovedTo
 	kPaidAmount
 	kPaidFrom
 	kPaidTo
@@ -112,10 +117,10 @@ var keyNames = map[string]key{
 	"defined_by": kDefinedBy, "destroyed_by": kDestroyedBy, "died": kDied, "digitally_carried_by": kDigitallyCarriedBy,
 	"digitally_carries": kDigitallyCarries, "digitally_shown_by": kDigitallyShownBy, "digitally_shows": kDigitallyShows,
 	"dimension": kDimension, "diminished": kDiminished, "dissolved_by": kDissolvedBy, "during": kDuring,
-	"encountered_by": kEncounteredBy, "end_of_the_end": kEndOfTheEnd, "equivalent": kEquivalent, "format": kFormat,
+	"encountered": kEncountered, "encountered_by": kEncounteredBy, "end_of_the_end": kEndOfTheEnd, "equivalent": kEquivalent, "establishes": kEstablishes, "format": kFormat,
 	"formed_by": kFormedBy, "held_or_supported_by": kHeldOrSupportedBy, "identified_by": kIdentifiedBy, "influenced_by": kInfluencedBy,
 	"_label": kLabel, "language": kLanguage, "lower_value_limit": kLowerLimit, "made_of": kMadeOf, "member_of": kMemberOf,
-	"members_contained_by": kMembersContainedBy, "modified_by": kModifiedBy, "paid_amount": kPaidAmount, "paid_from": kPaidFrom,
+	"members_contained_by": kMembersContainedBy, "modified_by": kModifiedBy, "moved": kMoved, "moved_from": kMovedFrom, "moved_to": kMovedTo, "paid_amount": kPaidAmount, "paid_from": kPaidFrom,
 	"paid_to": kPaidTo, "part": kPart, "participant": kParticipant, "participated_in": kParticipatedIn, "part_of": kPartOf,
 	"possessed_by": kPossessedBy, "produced_by": kProducedBy, "referred_to_by": kReferredToBy, "removed_by": kRemovedBy,
 	"representation": kRepresentation, "represents": kRepresents, "represents_instance_of_type": kRepresentsType, "residence": kResidence,
