@@ -20,12 +20,15 @@ type Env struct {
 	Terms       map[string]*termlist.List       // term lists by name
 	Sets        []string                        // names of harvest sets
 	Conventions map[string]*reading.Conventions // by source; "" for the site's default
+	Waivable    []string                        // names of the rules that a mapping may waive
 }
 
 // ColumnUse is what a site says of the columns of a source.
 type ColumnUse struct {
 	Withheld []string // may not be read by any mapping
 	Unused   []string // left out on purpose
+	// Sensitive says of columns what kind of harm their cells can do, see [Sensitive].
+	Sensitive map[string]Sensitive
 }
 
 // File is a parsed mapping or pattern file.
@@ -127,6 +130,7 @@ type compiler struct {
 	origins   []Origin
 	layouts   map[string]*source.Layout
 	labels    map[string]string // labels of the term lists by IRI
+	sampled   map[*source.Source]map[string][]string
 }
 
 // Origin says where in the mapping files a statement comes from.
@@ -230,7 +234,7 @@ func (c *compiler) declare(m *Map, library bool) {
 	c.patterns[p.name] = p
 }
 
-var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "public_from", "use"}
+var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "public_from", "waive", "disclose", "use"}
 
 // head reads the head of a mapping, so that other mappings can refer to it.
 func (c *compiler) head(f *File, m *Map) {
@@ -335,7 +339,7 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	m := mappingAt(files, i)
 	parts := []part{}
 	sc := d.scope
-	var public Value
+	var public, waive Value
 	for _, e := range m.Entries {
 		switch e.Key.Text {
 		case "make", "endpoint", "from", "once":
@@ -353,6 +357,10 @@ func (c *compiler) body(d *document, files []*File, i int) {
 			}
 		case "public_from":
 			public = e.Value
+		case "waive":
+			waive = e.Value
+		case "disclose":
+			c.disclosures(d, e.Value)
 		case "each":
 			d.root.each, sc = c.each(e.Value, nil, sc)
 			if sc == nil {
@@ -364,6 +372,9 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	}
 	if public != nil {
 		d.public = c.publicFrom(public, sc)
+	}
+	if waive != nil {
+		c.waivers(d, waive, sc)
 	}
 	c.fillNode(d.root, parts, sc, nil, c.Conventions[d.source.Name])
 	if d.root.id != nil {
