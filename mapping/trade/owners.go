@@ -47,7 +47,8 @@ func skip[T any](list []T, f func(*T) bool) []T {
 }
 
 // deeds puts what several documents tell of one change of owner together: they name
-// the same people, as far as they name any, and a day on which both can have been.
+// the same givers or the same receivers, do not differ in the others as far as both
+// name any, and there is a day on which both can have been.
 func (l *Ledger) deeds(ts []transfer) []deed {
 	var out []deed
 	for _, t := range ts {
@@ -55,7 +56,7 @@ func (l *Ledger) deeds(ts []transfer) []deed {
 		d.givers = sorted(l.parties[t.at : t.at+uint32(t.givers)])
 		d.receivers = sorted(l.parties[t.at+uint32(t.givers) : t.at+uint32(t.givers)+uint32(t.receivers)])
 		i := slices.IndexFunc(out, func(o deed) bool {
-			return agree(o.givers, d.givers) && agree(o.receivers, d.receivers) && o.from <= d.to && d.from <= o.to
+			return sameDeed(&o, &d)
 		})
 		if i < 0 {
 			out = append(out, d)
@@ -79,7 +80,12 @@ func sorted(ids []ID) []ID {
 	return slices.Compact(out)
 }
 
-func agree(a, b []ID) bool { return len(a) == 0 || len(b) == 0 || slices.Equal(a, b) }
+func sameDeed(a, b *deed) bool {
+	agree := func(a, b []ID) bool { return len(a) == 0 || len(b) == 0 || slices.Equal(a, b) }
+	same := func(a, b []ID) bool { return len(a) > 0 && slices.Equal(a, b) }
+	return a.from <= b.to && b.from <= a.to && agree(a.givers, b.givers) && agree(a.receivers, b.receivers) &&
+		(same(a.givers, b.givers) || same(a.receivers, b.receivers))
+}
 
 // tenure is the time for which somebody surely owned an object.
 type tenure struct {
