@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -145,6 +146,12 @@ type Origin struct {
 // files takes precedence. The diagnostics are complete even where there are
 // problems; the program is nil if there are any.
 func Compile(files []*File, e Env) (*Program, Diagnostics) {
+	if _, own := e.Terms[CautionList]; !own {
+		terms := map[string]*termlist.List{}
+		maps.Copy(terms, e.Terms)
+		_, terms[CautionList] = cautionTable()
+		e.Terms = terms
+	}
 	c := &compiler{Env: e, patterns: map[string]*pattern{}, layouts: map[string]*source.Layout{}}
 	for _, f := range libraryFiles() {
 		for _, m := range f.Patterns {

@@ -50,6 +50,7 @@ func expressionOptions() []expr.Option {
 		expr.Function("before", two(before), new(func(string, string) string)),
 		expr.Function("match", func(a ...any) (any, error) { return match(a[0].(string), a[1].(string)) }, new(func(string, string) string)),
 		expr.Function("filled", func(a ...any) (any, error) { return strings.TrimSpace(a[0].(string)) != "", nil }, new(func(string) bool)),
+		expr.Function("caution_words", one(cautionWords), new(func(string) string)),
 		expr.Function("coarse", func(a ...any) (any, error) {
 			grid, _ := a[1].(float64)
 			if i, ok := a[1].(int); ok {

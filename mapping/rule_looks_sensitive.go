@@ -2,7 +2,6 @@ package mapping
 
 import (
 	"context"
-	"fmt"
 	"regexp"
 	"strconv"
 	"strings"
@@ -39,33 +38,31 @@ var (
 // sampleRows is how many rows of a source are looked at.
 const sampleRows = 200
 
-// looks says so if a published column looks as if it should not be. Headers are looked
-// at, and some cells, of which no message quotes any.
-func (c *compiler) looks(r *fieldRef, src *source.Source, column string) {
+// looks tells whether a column looks as if it should not be published, and why. Its
+// header is looked at, and some cells, of which no message quotes any.
+func (c *compiler) looks(src *source.Source, column string) (rule *Rule, why string) {
 	name := column[strings.LastIndexByte(column, '.')+1:]
 	name = strings.TrimSpace(between.ReplaceAllString(strings.ToLower(capitals.ReplaceAllString(name, "$1 $2")), " "))
 	cells := c.samples(src, column)
 	switch {
 	case personalHeader.MatchString(name) && !most(cells, isAddressOfWeb):
-		c.looksLike(ruleLooksPersonal, r, src, column, "by its name it holds addresses or numbers of people")
+		return ruleLooksPersonal, "by its name it holds addresses or numbers of people"
 	case most(cells, emailValue.MatchString):
-		c.looksLike(ruleLooksPersonal, r, src, column, "its cells look like e-mail addresses")
+		return ruleLooksPersonal, "its cells look like e-mail addresses"
 	case most(cells, phoneValue.MatchString):
-		c.looksLike(ruleLooksPersonal, r, src, column, "its cells look like telephone numbers")
+		return ruleLooksPersonal, "its cells look like telephone numbers"
 	case most(cells, streetValue.MatchString):
-		c.looksLike(ruleLooksPersonal, r, src, column, "its cells look like street addresses")
+		return ruleLooksPersonal, "its cells look like street addresses"
 	case locationHeader.MatchString(name) && (len(cells) == 0 || most(cells, mayBeCoordinate)):
-		c.looksLike(ruleLooksLikeFindSpot, r, src, column, "by its name it holds coordinates")
-	case most(cells, func(s string) bool {
-		return pairValue.MatchString(s) || degreeValue.MatchString(s) || pointValue.MatchString(s)
-	}):
-		c.looksLike(ruleLooksLikeFindSpot, r, src, column, "its cells look like coordinates")
+		return ruleLooksLikeFindSpot, "by its name it holds coordinates"
+	case most(cells, isCoordinates):
+		return ruleLooksLikeFindSpot, "its cells look like coordinates"
 	}
+	return nil, ""
 }
 
-func (c *compiler) looksLike(rule *Rule, r *fieldRef, src *source.Source, column, why string) {
-	c.add(rule, r.span, fmt.Sprintf("the column %q of source %q is published as it is: %s", column, src.Name, why),
-		"name it under \"sensitive\" in the site file, as location or personal, or as open if it is harmless; or withhold it")
+func isCoordinates(s string) bool {
+	return pairValue.MatchString(s) || degreeValue.MatchString(s) || pointValue.MatchString(s)
 }
 
 // most reports whether most of some cells, at least four fifths, are of a kind.

@@ -37,6 +37,7 @@ func (c *compiler) disclosures(d *document, v Value) {
 
 func checkSensitiveColumn(c *compiler, d *document) {
 	seen := map[Span]bool{}
+	cautioned := d.cautioned()
 	see := func(t *text) {
 		t.openRefs(func(r *fieldRef) {
 			if r.scope.source == nil {
@@ -60,7 +61,16 @@ func checkSensitiveColumn(c *compiler, d *document) {
 					fmt.Sprintf("write year_only(…) round a date, leave it out, or say why it may be known: disclose: { %s: … }", r.path))
 			case kind == NotSaid && !seen[r.span]:
 				seen[r.span] = true
-				c.looks(r, src, column)
+				rule, why := c.looks(src, column)
+				switch {
+				case rule == nil:
+				case rule == ruleLooksPersonal && cautioned["person"], rule == ruleLooksLikeFindSpot && cautioned["location"]:
+					c.add(ruleSensitiveColumn, r.span, fmt.Sprintf("the mapping gives a caution, and publishes the column %q of source %q as it is: %s", column, src.Name, why),
+						"write coarse(…, 0.1) or year_only(…) round it, leave it out, or name it under \"sensitive\" in the site file, as open if it is harmless")
+				default:
+					c.add(rule, r.span, fmt.Sprintf("the column %q of source %q is published as it is: %s", column, src.Name, why),
+						"name it under \"sensitive\" in the site file, as location or personal, or as open if it is harmless; or withhold it")
+				}
 			}
 		})
 	}

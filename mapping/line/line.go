@@ -227,7 +227,7 @@ type worker struct {
 	opt  Options
 	run  *mapping.Run
 	enc  Encoder
-	from *trade.Extractor // nil: no rules of the trade
+	from *trade.Extractor  // nil: no rules of the trade
 	done map[uint64]uint64 // digest of the last document with an IRI, where many records make it
 	res  *result
 	tell func(mapping.RecordProblem)
