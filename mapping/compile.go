@@ -2,6 +2,7 @@ package mapping
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -20,12 +21,15 @@ type Env struct {
 	Terms       map[string]*termlist.List       // term lists by name
 	Sets        []string                        // names of harvest sets
 	Conventions map[string]*reading.Conventions // by source; "" for the site's default
+	Waivable    []string                        // names of the rules that a mapping may waive
 }
 
 // ColumnUse is what a site says of the columns of a source.
 type ColumnUse struct {
 	Withheld []string // may not be read by any mapping
 	Unused   []string // left out on purpose
+	// Sensitive says of columns what kind of harm their cells can do, see [Sensitive].
+	Sensitive map[string]Sensitive
 }
 
 // File is a parsed mapping or pattern file.
@@ -129,6 +133,7 @@ type compiler struct {
 	labels    map[string]string // labels of the term lists by IRI
 	evidence  []grounds         // of the document being compiled
 	inFirst   int               // alternatives of "first" that are open
+	sampled   map[*source.Source]map[string][]string
 }
 
 // Origin says where in the mapping files a statement comes from.
@@ -144,6 +149,12 @@ type Origin struct {
 // files takes precedence. The diagnostics are complete even where there are
 // problems; the program is nil if there are any.
 func Compile(files []*File, e Env) (*Program, Diagnostics) {
+	if _, own := e.Terms[CautionList]; !own {
+		terms := map[string]*termlist.List{}
+		maps.Copy(terms, e.Terms)
+		_, terms[CautionList] = cautionTable()
+		e.Terms = terms
+	}
 	c := &compiler{Env: e, patterns: map[string]*pattern{}, layouts: map[string]*source.Layout{}}
 	for _, f := range libraryFiles() {
 		for _, m := range f.Patterns {
@@ -233,7 +244,7 @@ func (c *compiler) declare(m *Map, library bool) {
 	c.patterns[p.name] = p
 }
 
-var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "public_from", "use"}
+var headWords = []string{"make", "endpoint", "from", "id", "when", "each", "once", "label", "sets", "public_from", "waive", "disclose", "use"}
 
 // head reads the head of a mapping, so that other mappings can refer to it.
 func (c *compiler) head(f *File, m *Map) {
@@ -338,7 +349,7 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	m := mappingAt(files, i)
 	parts := []part{}
 	sc := d.scope
-	var public Value
+	var public, waive Value
 	for _, e := range m.Entries {
 		switch e.Key.Text {
 		case "make", "endpoint", "from", "once":
@@ -356,6 +367,10 @@ func (c *compiler) body(d *document, files []*File, i int) {
 			}
 		case "public_from":
 			public = e.Value
+		case "waive":
+			waive = e.Value
+		case "disclose":
+			c.disclosures(d, e.Value)
 		case "each":
 			d.root.each, sc = c.each(e.Value, nil, sc)
 			if sc == nil {
@@ -367,6 +382,9 @@ func (c *compiler) body(d *document, files []*File, i int) {
 	}
 	if public != nil {
 		d.public = c.publicFrom(public, sc)
+	}
+	if waive != nil {
+		c.waivers(d, waive, sc)
 	}
 	c.fillNode(d.root, parts, sc, nil, c.Conventions[d.source.Name])
 	c.assignments(d)

@@ -468,6 +468,14 @@ func (c *compiler) term(val *value, v Value, e *env, get getter, sc *scope, f *f
 	if val.text = c.text(fv, fe, sc, false); val.text == nil {
 		return false
 	}
+	if val.name == CautionList && val.text.holes == 0 && cautionOf(val.text.fixed) == nil {
+		hint := didYouMean(val.text.fixed, CautionKinds())
+		if hint == "" {
+			hint = "there are " + oneOf(CautionKinds())
+		}
+		c.add(ruleWrongValue, val.text.src.Span, fmt.Sprintf("there is no kind of caution %q", val.text.fixed), hint)
+		return false
+	}
 	if x, _, _ := get("split"); x != nil {
 		if val.split = scalarText(x); val.split == "" {
 			c.add(ruleWrongValue, x.Place(), "\"split\" is the mark between the words of a cell", "such as split: \";\"")

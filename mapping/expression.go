@@ -29,8 +29,9 @@ type expression struct {
 }
 
 type exprVar struct {
-	name string
-	text *text
+	name   string
+	text   *text
+	coarse bool // it only goes into functions that make it coarse
 }
 
 // expressionOptions are the functions as the expression library wants them.
@@ -51,6 +52,15 @@ func expressionOptions() []expr.Option {
 		expr.Function("filled", func(a ...any) (any, error) { return strings.TrimSpace(a[0].(string)) != "", nil }, new(func(string) bool)),
 		expr.Function("grid_cell", func(a ...any) (any, error) { return gridCell(a[0].(string), a[1].(string), a[2].(string)) },
 			new(func(latitude, longitude, grid string) string)),
+		expr.Function("caution_words", one(cautionWords), new(func(string) string)),
+		expr.Function("coarse", func(a ...any) (any, error) {
+			grid, _ := a[1].(float64)
+			if i, ok := a[1].(int); ok {
+				grid = float64(i)
+			}
+			return coarse(a[0].(string), grid)
+		}, new(func(string, float64) string), new(func(string, int) string)),
+		expr.Function("year_only", func(a ...any) (any, error) { return yearOnly(a[0].(string)) }, new(func(string) string)),
 		expr.Function("number", func(a ...any) (any, error) {
 			s := strings.TrimSpace(a[0].(string))
 			f, err := strconv.ParseFloat(s, 64)
@@ -155,6 +165,14 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 			"the regular expression can't be used: "+strings.TrimPrefix(bad.err.Error(), "error parsing regexp: "), "")
 		return nil
 	}
+	open := &openNames{coarse: map[*ast.IdentifierNode]bool{}}
+	ast.Walk(&tree.Node, open)
+	if open.badGrid != nil {
+		loc := open.badGrid.Location()
+		c.add(ruleBadExpression, s.at(base+place(loc.From), base+place(loc.To)),
+			fmt.Sprintf("the grid of \"coarse\" is a number of degrees from %v to %v", gridLeast, gridMost), "such as coarse({Latitude}, 0.1), some eleven kilometres")
+		return nil
+	}
 	vis := &identifiers{}
 	ast.Walk(&tree.Node, vis)
 	types := map[string]any{}
@@ -171,7 +189,7 @@ func (c *compiler) expression(code string, s *Scalar, base int, env *env, sc *sc
 			return nil // said already
 		}
 		types[id.Value] = ""
-		e.vars = append(e.vars, exprVar{name: id.Value, text: t})
+		e.vars = append(e.vars, exprVar{name: id.Value, text: t, coarse: open.onlyCoarse(id.Value)})
 	}
 	opts := append(expressionOptions(), expr.Env(types))
 	if boolean {

@@ -26,8 +26,8 @@ func gridCell(latitude, longitude, grid string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if side.Sign() <= 0 {
-		return "", fmt.Errorf("the side of a square is %s degrees; it must be more than 0", grid)
+	if side.Cmp(big.NewRat(1, 1000)) < 0 { // gridLeast
+		return "", fmt.Errorf("the side of a square is %s degrees; it must be %v at least", grid, gridLeast)
 	}
 	south, north, err := gridBand("latitude", latitude, side, 90)
 	if err != nil {

@@ -26,8 +26,9 @@ func TestGridCell(t *testing.T) {
 		{"1e2", "3.1", "0.1", "", "decimal degrees"},
 		{"90.1", "3.1", "0.1", "", "beyond 90"},
 		{"54", "-180.5", "0.1", "", "beyond 180"},
-		{"54", "3", "0", "", "more than 0"},
-		{"54", "3", "-1", "", "more than 0"},
+		{"54", "3", "0.0009", "", "0.001 at least"},
+		{"54", "3", "0", "", "0.001 at least"},
+		{"54", "3", "-1", "", "0.001 at least"},
 		{"54", "3", "", "", "side of a square is missing"},
 	} {
 		got, err := gridCell(c.lat, c.lon, c.grid)

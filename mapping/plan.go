@@ -20,6 +20,8 @@ type document struct {
 	endpoint *vocab.Endpoint
 	once     bool
 	sets     []*text
+	waive    []*waive
+	disclose []*disclosure
 	public   *text  // date from which the documents are public; nil: at once
 	scope    *scope // of the record
 	root     *node

@@ -11,12 +11,13 @@ import (
 // Program is a compiled set of mappings. It is immutable; goroutines may share
 // it, each with a [Run] of its own.
 type Program struct {
-	Base    string
-	Sources []*SourceProgram // in the order in which mappings first name them
-	origins []Origin
-	columns []ColumnReport
-	sets    map[string]bool
-	seed    uint64 // tells the shapes of its documents from those of other programs
+	Base     string
+	Sources  []*SourceProgram // in the order in which mappings first name them
+	origins  []Origin
+	columns  []ColumnReport
+	sets     map[string]bool
+	waivable []string
+	seed     uint64 // tells the shapes of its documents from those of other programs
 }
 
 var programs atomic.Uint64
@@ -60,7 +61,7 @@ func (s *SourceProgram) Makes() []*vocab.Class {
 }
 
 func (c *compiler) program() *Program {
-	p := &Program{Base: c.Base, origins: c.origins, columns: c.columnUse(), seed: programs.Add(1)}
+	p := &Program{Base: c.Base, origins: c.origins, columns: c.columnUse(), waivable: c.Waivable, seed: programs.Add(1)}
 	p.sets = map[string]bool{}
 	for _, s := range c.Sets {
 		p.sets[s] = true

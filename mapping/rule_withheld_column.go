@@ -32,6 +32,10 @@ func checkWithheldColumn(c *compiler, d *document) {
 	if d.public != nil {
 		see(d.public)
 	}
+	for _, w := range d.waive {
+		see(w.rule)
+		see(w.because)
+	}
 	d.root.walk(func(n *node) {
 		n.texts(see)
 		if n.each != nil && n.each.kid >= 0 && n.each.scope.path != "" { // repeating for rows reads nothing of what lies below them

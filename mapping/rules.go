@@ -16,7 +16,8 @@ var rules = []*Rule{
 	ruleUnknownHole, ruleHoleNotGiven, ruleUnknownReader, ruleUnknownSet,
 	ruleOutsideRange, ruleIdentifier, ruleSingleValued, ruleRequiredKey, ruleOutsideCRM, ruleMappingSchema,
 	ruleEvidencePlace, ruleEvidenceCertainty,
-	ruleUnreachable, ruleWithheldColumn, ruleUnusedColumn,
+	ruleUnreachable, ruleWithheldColumn, ruleSensitiveColumn, ruleDisclosure, ruleWaiver,
+	ruleLooksPersonal, ruleLooksLikeFindSpot, ruleUnusedColumn,
 }
 
 // Rules lists the rules of the language.
@@ -24,4 +25,4 @@ func Rules() []*Rule { return slices.Clone(rules) }
 
 // checks are the rules that look at what has been compiled; the others speak while
 // names are resolved.
-var checks = []func(*compiler, *document){checkSingleValued, checkRequiredKey, checkOutsideCRM, checkUnreachable, checkWithheldColumn}
+var checks = []func(*compiler, *document){checkSingleValued, checkRequiredKey, checkOutsideCRM, checkUnreachable, checkWithheldColumn, checkSensitiveColumn}

@@ -40,6 +40,19 @@ type RecordProblem struct {
 	Message string
 	Value   string   // the text concerned
 	Nearest []string // what may have been meant
+
+	Severity Severity // a Notice stops nothing
+	Sides    []Side   // what contradicts what, where two or more statements do
+}
+
+// Side is a statement that contradicts another.
+type Side struct {
+	IRI    string         // of the document that makes it
+	Label  string         // of the document
+	What   string         // what it is about, such as "born"
+	Says   string         // what it says
+	Places []source.Place // the cells it was made of, the main one first
+	Span   Span           // where it is mapped
 }
 
 // Meta is what a run says of a document beside the document itself.
@@ -48,6 +61,7 @@ type Meta struct {
 	Sets     []string
 	Once     bool         // the first of equal IRIs wins
 	Made     bool         // made for a word without an authority
+	Waivers  []Waiver     // rules that its mapping waives
 	Row      *source.Row  // the record
 	Place    source.Place // filled in only where asked: see Run.Where
 }
@@ -156,7 +170,7 @@ func (r *Run) document(d *document, row *source.Row, emit func(*entity.Document,
 			r.doc.Lean(r.p.seed, r.full)
 		}
 		if r.root(d) {
-			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: r.sets(d), Once: d.once, Row: row})
+			err = emit(&r.doc, Meta{Endpoint: d.endpoint, Sets: r.sets(d), Once: d.once, Row: row, Waivers: r.waivers(d)})
 		}
 	}
 	if d.root.each == nil {

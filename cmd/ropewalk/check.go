@@ -39,10 +39,11 @@ func (c *checkCmd) Run(a *app) error {
 		}
 		deep = func() *validate.Deep { d, _ := validate.NewDeep(); return d }
 	}
-	byRule := map[mapping.ProblemRule]int{}
+	byRule, notices := map[mapping.ProblemRule]int{}, map[mapping.ProblemRule]int{}
+	waived := map[string]int{}
 	checker := validate.NewChecker()
 	words := map[string]*unknownWord{}
-	opt := line.Options{Workers: c.Workers, Report: rep, References: true,
+	opt := line.Options{Workers: c.Workers, Report: rep, References: true, Trade: true, Now: a.time(),
 		NewEncoder: func() line.Encoder {
 			e := &checkEncoder{checker: checker}
 			if c.Deep {
@@ -51,12 +52,22 @@ func (c *checkCmd) Run(a *app) error {
 			return e
 		},
 		Problem: func(r mapping.RecordProblem) {
-			byRule[r.Rule]++
+			by := byRule
+			if r.Severity == mapping.Notice {
+				by = notices
+			}
+			by[r.Rule]++
 			if r.Rule == "unknown-term" {
 				noteWord(words, r)
 			}
-			if c.All || byRule[r.Rule] <= c.First {
+			if c.All || by[r.Rule] <= c.First {
 				p.problem(r)
+			}
+		},
+		Waived: func(w line.Waived) {
+			waived[w.Rule]++
+			if c.All {
+				p.waived(w)
 			}
 		}}
 	bar := a.progress("checking", s)
@@ -67,12 +78,12 @@ func (c *checkCmd) Run(a *app) error {
 	if err != nil {
 		return fmt.Errorf("%w\nThe check stopped here", err)
 	}
-	c.summary(a, s, totals, byRule, words, rep)
+	c.summary(a, s, totals, found{byRule, notices, waived}, words, rep)
 	unused := 0
 	for _, col := range s.Program.Columns() {
 		unused += len(col.Unused)
 	}
-	if len(byRule) > 0 || c.Strict && unused > 0 {
+	if len(byRule) > 0 || c.Strict && unused+len(notices) > 0 {
 		return problems()
 	}
 	return nil
@@ -111,6 +122,12 @@ func (e *checkEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, te
 	return dst
 }
 
+// found counts what the records gave to say, by rule.
+type found struct {
+	problems, notices map[mapping.ProblemRule]int
+	waived            map[string]int
+}
+
 // unknownWord gathers a word that a term list does not know.
 type unknownWord struct {
 	word  string
@@ -136,7 +153,7 @@ func noteWord(words map[string]*unknownWord, r mapping.RecordProblem) {
 	w.n++
 }
 
-func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, byRule map[mapping.ProblemRule]int, words map[string]*unknownWord, rep *source.Report) {
+func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, f found, words map[string]*unknownWord, rep *source.Report) {
 	w := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "Records read")
 	for _, name := range s.Sources.Names() {
@@ -198,17 +215,29 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, byRule map[mapp
 			fmt.Fprintf(w, "  %s\t%s\t%d ×\t%s\n", u.list, quote(u.word), u.n, near)
 		}
 	}
-	if len(byRule) == 0 {
-		fmt.Fprintln(w, "Problems\tnone")
-	} else {
-		fmt.Fprintln(w, "Problems")
-		for _, k := range slices.Sorted(maps.Keys(byRule)) {
+	list := func(title string, by map[mapping.ProblemRule]int) {
+		fmt.Fprintln(w, title)
+		for _, k := range slices.Sorted(maps.Keys(by)) {
 			more := ""
-			if !c.All && byRule[k] > c.First {
+			if !c.All && by[k] > c.First {
 				more = fmt.Sprintf("(the first %d are shown above; --all shows them all)", c.First)
 			}
-			fmt.Fprintf(w, "  %s\t%s\t%s\n", k, thousands(byRule[k]), more)
+			fmt.Fprintf(w, "  %s\t%s\t%s\n", k, thousands(by[k]), more)
 		}
+	}
+	if len(f.waived) > 0 {
+		fmt.Fprintln(w, "Waived, with a reason")
+		for _, k := range slices.Sorted(maps.Keys(f.waived)) {
+			fmt.Fprintf(w, "  %s\t%s\n", k, thousands(f.waived[k]))
+		}
+	}
+	if len(f.notices) > 0 {
+		list("Notices", f.notices)
+	}
+	if len(f.problems) == 0 {
+		fmt.Fprintln(w, "Problems\tnone")
+	} else {
+		list("Problems", f.problems)
 	}
 	w.Flush()
 }

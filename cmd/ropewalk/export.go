@@ -52,11 +52,15 @@ func (c *exportCmd) Run(a *app) error {
 		return err
 	}
 	found := 0
-	opt := line.Options{Workers: c.Workers, Report: &source.Report{},
+	opt := line.Options{Workers: c.Workers, Report: &source.Report{}, Trade: true, Now: a.time(),
 		NewEncoder: func() line.Encoder {
 			return &formatEncoder{enc: render.NewEncoder(f, render.Options{Indent: c.Indent || folder})}
 		},
-		Problem: func(mapping.RecordProblem) { found++ }}
+		Problem: func(r mapping.RecordProblem) {
+			if r.Severity == mapping.Problem {
+				found++
+			}
+		}}
 	bar := a.progress("exporting", s)
 	opt.Progress = bar.set
 	totals, err := line.Run(a.ctx, s.Program, opt, out.put)

@@ -11,6 +11,7 @@ import (
 	"golang.org/x/term"
 
 	"ropewalk/mapping"
+	"ropewalk/mapping/line"
 	"ropewalk/mapping/source"
 )
 
@@ -148,7 +149,20 @@ func (p *painter) problem(r mapping.RecordProblem) {
 	if len(r.Places) > 0 {
 		head = place(r.Places[0])
 	}
-	fmt.Fprintf(p.w, "%s: %s\n", p.bold(head), p.red(string(r.Rule)))
+	word := p.red(string(r.Rule))
+	if r.Severity == mapping.Notice {
+		word = string(r.Rule) + " (notice)"
+	}
+	if head == "" {
+		head = fmt.Sprintf("%s:%d:%d", r.Span.File, r.Span.Line, r.Span.Col)
+	}
+	fmt.Fprintf(p.w, "%s: %s\n", p.bold(head), word)
+	if len(r.Sides) > 0 {
+		p.para("  ", r.Message)
+		p.sides(r.Sides)
+		fmt.Fprintln(p.w)
+		return
+	}
 	v := r.Value
 	if v == "" && len(r.Places) > 0 {
 		v = r.Places[0].Value
@@ -171,6 +185,34 @@ func (p *painter) problem(r mapping.RecordProblem) {
 		fmt.Fprintf(p.w, "  %s\n", p.faint(strings.Join(more, ", ")))
 	}
 	fmt.Fprintln(p.w)
+}
+
+// sides says what contradicts what: each statement with the cells it was made of.
+func (p *painter) sides(sides []mapping.Side) {
+	for _, s := range sides {
+		label := ""
+		if s.Label != "" {
+			label = "  " + s.Label
+		}
+		fmt.Fprintf(p.w, "  <%s>%s\n    %s: %s\n", s.IRI, label, s.What, quote(s.Says))
+		for _, c := range s.Places {
+			fmt.Fprintf(p.w, "      %s = %s\n", place(c), quote(c.Value))
+		}
+		if len(s.Places) == 0 && s.Span.File != "" {
+			fmt.Fprintf(p.w, "      %s\n", p.faint(fmt.Sprintf("mapped at %s:%d", s.Span.File, s.Span.Line)))
+		}
+	}
+}
+
+// waived draws something that breaks a rule and is let be.
+func (p *painter) waived(w line.Waived) {
+	var out bytes.Buffer
+	q := &painter{w: &out, color: p.color, text: p.text}
+	fmt.Fprintf(&out, "%s: waived\n", q.bold(w.Rule))
+	q.para("  because: ", w.Because)
+	q.sides(w.Sides)
+	fmt.Fprintln(&out)
+	_, _ = out.WriteTo(p.w)
 }
 
 // quote shortens and quotes a value for a line of output.

@@ -134,12 +134,14 @@ func (a *app) plan(ctx context.Context, s *site.Site, store service.Store, worke
 	walk := func(ctx context.Context, into *publish.Sink) ([]publish.Input, error) {
 		found = 0
 		rep := &source.Report{}
-		opt := line.Options{Workers: workers, Report: rep, Describe: true, Now: now,
+		opt := line.Options{Workers: workers, Report: rep, Describe: true, Trade: true, Now: now,
 			NewEncoder: func() line.Encoder {
 				return &publishEncoder{formatEncoder{render.NewEncoder(render.FormatByName("jsonld"), render.Options{})}, checkEncoder{checker: checker}}
 			},
 			Problem: func(r mapping.RecordProblem) {
-				found++
+				if r.Severity == mapping.Problem {
+					found++
+				}
 				if r.Rule == line.ProblemTwice {
 					into.Twice(r.IRI, row(r.Places[1]), row(r.Places[0]))
 				}

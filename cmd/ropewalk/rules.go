@@ -6,6 +6,7 @@ import (
 
 	"ropewalk/mapping"
 	"ropewalk/mapping/site"
+	"ropewalk/mapping/trade"
 	"ropewalk/mapping/validate"
 )
 
@@ -25,6 +26,7 @@ func (c *rulesCmd) Run(a *app) error {
 	}
 	list("Rules for the site file", site.Rules())
 	list("Rules for mappings", mapping.Rules())
+	list("Rules of the trade, for documents", trade.Rules())
 	fmt.Fprintln(w, "Rules for documents")
 	for _, r := range validate.Rules() {
 		fmt.Fprintf(w, "  %s\t%s\n", r.Name, r.About)

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"ropewalk/conformance/outside"
 	"ropewalk/mapping"
@@ -22,6 +23,7 @@ import (
 	"ropewalk/mapping/render"
 	"ropewalk/mapping/site"
 	"ropewalk/mapping/source"
+	"ropewalk/mapping/trade"
 	"ropewalk/mapping/validate"
 )
 
@@ -96,8 +98,9 @@ func (c *checking) Triples() int { return bytes.Count(c.buf, []byte("\n")) }
 // result is a run over a site.
 type result struct {
 	totals   *line.Totals
-	records  map[string]int // by source
-	problems map[mapping.ProblemRule]int
+	records  map[string]int              // by source
+	problems map[mapping.ProblemRule]int // those of records
+	trade    map[string]int              // findings of the rules of the trade, all rules
 	report   *source.Report
 	site     *site.Site
 }
@@ -116,13 +119,26 @@ func run(t *testing.T, name string, enc line.Encoder) *result {
 	if s.Program == nil {
 		t.FailNow()
 	}
-	r := &result{problems: map[mapping.ProblemRule]int{}, records: map[string]int{}, report: &source.Report{}, site: s}
+	r := &result{problems: map[mapping.ProblemRule]int{}, trade: map[string]int{}, records: map[string]int{}, report: &source.Report{}, site: s}
 	r.totals, err = line.Run(t.Context(), s.Program, line.Options{Workers: 1, Report: r.report, References: true,
+		Trade: true, Now: time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC), // who may be living depends on it
 		NewEncoder: func() line.Encoder { return enc },
-		Problem:    func(p mapping.RecordProblem) { r.problems[p.Rule]++ },
+		Problem: func(p mapping.RecordProblem) {
+			if n := string(p.Rule); slices.Contains(trade.Names(), n) {
+				r.trade[n]++
+				if len(p.Sides) == 0 || p.Sides[0].IRI == "" || len(p.Places) == 0 {
+					t.Errorf("%s: %s does not say which cells: %+v", name, n, p)
+				}
+				return
+			}
+			r.problems[p.Rule]++
+		},
 	}, func(*line.Item) error { return nil })
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, n := range trade.Names() {
+		r.trade[n] += 0
 	}
 	for _, n := range s.Sources.Names() {
 		r.records[n] = max(r.totals.Records[n], r.report.Records(n))
@@ -213,6 +229,7 @@ func numbers(t *testing.T, name string, r *result) {
 	rows("records read", records)
 	rows("documents made", r.totals.Documents)
 	rows("problems of records", problems)
+	rows("findings of the rules of the trade", r.trade)
 	fmt.Fprintf(&b, "%s triples. Documents made again, equal to the first: %s.\n", thousands(r.totals.Triples), thousands(r.totals.Merged))
 
 	file := filepath.Join(folder(), "README.md")

@@ -15,6 +15,7 @@ import (
 	"ropewalk/mapping"
 	"ropewalk/mapping/entity"
 	"ropewalk/mapping/source"
+	"ropewalk/mapping/trade"
 	"ropewalk/vocab"
 )
 
@@ -38,6 +39,8 @@ type Options struct {
 	Missed     func(mapping.Missed)             // told at the end, in order, of documents that no record made though one should; may be nil
 	Now        time.Time                        // by which it is judged what is public; the beginning of the run if zero
 	Describe   bool                             // fill in Label and Keys of items
+	Trade      bool                             // hold the documents against the rules of the trade, see [ropewalk/mapping/trade]
+	Waived     func(Waived)                     // told at the end of what breaks a rule and is waived; may be nil
 	References bool                             // report references to documents of this site that are not made
 	Rows       int                              // rows of a batch; 0: the reader's choice
 }
@@ -59,6 +62,7 @@ type Item struct {
 	iri, hash uint64
 	once      bool
 	made      bool
+	facts     int  // number in the batch of facts; -1 for none
 	skipped   bool // the worker knows it has encoded the same before
 	row       *source.Row
 	file      string
@@ -103,6 +107,7 @@ type result struct {
 	problems []mapping.RecordProblem
 	missed   []mapping.Missed
 	refs     []reference
+	facts    trade.Batch
 	data     []byte
 	twins    int
 	err      error
@@ -131,6 +136,9 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 	}
 	if opt.Now.IsZero() {
 		opt.Now = time.Now()
+	}
+	if opt.Problem == nil {
+		opt.Trade = false
 	}
 	jobs := make(chan job, workers)
 	order := make(chan chan *result, 2*workers+2)
@@ -177,7 +185,7 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 		readErr <- nil
 	}()
 
-	g := &gatherer{opt: opt, sink: sink,
+	g := &gatherer{opt: opt, sink: sink, ledger: newLedger(opt),
 		totals: &Totals{Records: map[string]int{}, Documents: map[string]int{}}}
 	var err error
 	for out := range order {
@@ -202,13 +210,15 @@ func Run(ctx context.Context, p *mapping.Program, opt Options, sink func(*Item) 
 		g.unsafe()
 		g.dangling()
 		g.notMade()
+		err = g.breaches(ctx, p)
 	}
 	return g.totals, err
 }
 
 func (r *result) reset() {
 	clear(r.items)
-	*r = result{items: r.items[:0], problems: r.problems[:0], missed: r.missed[:0], refs: r.refs[:0], data: r.data[:0]}
+	r.facts.Reset()
+	*r = result{items: r.items[:0], problems: r.problems[:0], missed: r.missed[:0], refs: r.refs[:0], facts: r.facts, data: r.data[:0]}
 }
 
 // worker maps and encodes batches.
@@ -217,6 +227,7 @@ type worker struct {
 	opt  Options
 	run  *mapping.Run
 	enc  Encoder
+	from *trade.Extractor  // nil: no rules of the trade
 	done map[uint64]uint64 // digest of the last document with an IRI, where many records make it
 	res  *result
 	tell func(mapping.RecordProblem)
@@ -233,6 +244,9 @@ func newWorker(p *mapping.Program, opt Options) *worker {
 		w.run.Missed = func(m mapping.Missed) { w.res.missed = append(w.res.missed, m) }
 	}
 	l, ok := w.enc.(Lean)
+	if opt.Trade {
+		w.from = trade.NewExtractor(opt.Now, partsMade(p))
+	}
 	w.run.Full = !ok || !l.Lean() || opt.Describe || opt.References
 	return w
 }
@@ -243,7 +257,7 @@ func (w *worker) work(j job, res *result) {
 	emit := func(d *entity.Document, m mapping.Meta) error {
 		res.twins += d.Merged()
 		it := Item{Class: d.Class(), Endpoint: m.Endpoint, Sets: m.Sets, once: m.Once, made: m.Made,
-			iri: xxhash.Sum64String(d.IRI()), IRI: strings.Clone(d.IRI()), row: m.Row}
+			iri: xxhash.Sum64String(d.IRI()), IRI: strings.Clone(d.IRI()), row: m.Row, facts: -1}
 		if m.Row.File != nil {
 			it.file, it.num = m.Row.File.Name, m.Row.Num
 		}
@@ -262,6 +276,9 @@ func (w *worker) work(j job, res *result) {
 		}
 		if w.opt.References {
 			w.references(d)
+		}
+		if w.from != nil {
+			it.facts = w.take(d, m)
 		}
 		it.from = len(res.data)
 		it.says = len(res.problems)
@@ -299,6 +316,7 @@ type gatherer struct {
 	refs   map[string]source.Place
 	asked  []string
 	totals *Totals
+	ledger *trade.Ledger // nil: no rules of the trade
 }
 
 func (g *gatherer) gather(r *result) error {
@@ -330,6 +348,9 @@ func (g *gatherer) gather(r *result) error {
 		}
 		g.tell(r.problems[it.says:it.said])
 		g.seen.add(it.iri, it.file, it.num)
+		if it.facts >= 0 {
+			g.ledger.Take(&r.facts, it.facts)
+		}
 		if it.once {
 			g.seen.addOnce(it.iri, it.hash)
 		}

@@ -15,6 +15,7 @@ import (
 	"ropewalk/mapping"
 	"ropewalk/mapping/reading"
 	"ropewalk/mapping/source"
+	"ropewalk/mapping/trade"
 	"ropewalk/schemas"
 	"ropewalk/vocab/termlist"
 )
@@ -93,7 +94,7 @@ var (
 	ruleTermList = &mapping.Rule{Name: "term-list", About: "a term list that can't be used"}
 	ruleNoFile   = &mapping.Rule{Name: "missing-file", About: "a site file or mapping files that are not there"}
 	ruleEnded    = &mapping.Rule{Name: "withdrawn-or-moved", About: "a list of withdrawn or moved identifiers that can't be used"}
-	ruleColumn   = &mapping.Rule{Name: "unknown-column", About: "a column named as withheld or unused that the source does not have"}
+	ruleColumn   = &mapping.Rule{Name: "unknown-column", About: "a column named as withheld, sensitive or unused that the source does not have"}
 )
 
 // Rules lists the rules of the site file.
@@ -185,7 +186,7 @@ func (l *loader) load() {
 		return
 	}
 	l.sharedFiles(use)
-	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions()}
+	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions(), Waivable: trade.Names()}
 	for _, st := range l.site.Sets {
 		env.Sets = append(env.Sets, st.Spec)
 	}
@@ -336,9 +337,20 @@ func (l *loader) sources() ([]source.Spec, map[string]mapping.ColumnUse) {
 			}
 		}
 		out = append(out, sp)
-		use[sp.Name] = mapping.ColumnUse{Withheld: list(m.Get("withheld")), Unused: list(m.Get("unused"))}
+		use[sp.Name] = mapping.ColumnUse{Withheld: list(m.Get("withheld")), Unused: list(m.Get("unused")), Sensitive: sensitive(m.Get("sensitive"))}
 	}
 	return out, use
+}
+
+// sensitive reads which columns can do harm.
+func sensitive(v mapping.Value) map[string]mapping.Sensitive {
+	out := map[string]mapping.Sensitive{}
+	for _, e := range entries(v) {
+		if sc, ok := e.Value.(*mapping.Scalar); ok {
+			out[e.Key.Text] = mapping.Sensitive(sc.Text)
+		}
+	}
+	return out
 }
 
 func joins(v mapping.Value) map[string]source.Join {
@@ -526,6 +538,16 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) bool {
 			}
 			l.add(mapping.Find(l.root, fmt.Sprintf("/sources/%s/withheld/%d", name, i)), ruleColumn, fmt.Sprintf("%s has no column %q", where, n), hint)
 		}
+		for _, n := range slices.Sorted(maps.Keys(use[name].Sensitive)) {
+			if has(n) || slices.Contains(src.Fields, n) {
+				continue
+			}
+			hint := mapping.DidYouMean(n, have)
+			if hint == "" && src.Nested() {
+				hint = "if only some records have it, name it under \"fields\", too"
+			}
+			l.add(mapping.FindKey(l.root, fmt.Sprintf("/sources/%s/sensitive/%s", name, pointer(n))), ruleColumn, fmt.Sprintf("source %q has no column %q", name, n), hint)
+		}
 		for i, n := range use[name].Unused {
 			if has(n) || slices.Contains(src.Fields, n) || !desc.Complete && src.Nested() {
 				continue
@@ -542,6 +564,11 @@ func (l *loader) columns(use map[string]mapping.ColumnUse) bool {
 		}
 	}
 	return known
+}
+
+// pointer writes a key as a step of a JSON Pointer (RFC 6901 §3).
+func pointer(key string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(key, "~", "~0"), "/", "~1")
 }
 
 // sharedFiles refuses a column that is withheld in one source and open in another

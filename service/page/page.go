@@ -140,6 +140,7 @@ type recordView struct {
 	Label     string
 	Summary   []string
 	Images    []image
+	Cautions  [][]span // shown before all else
 	Blocks    []block
 	Formats   []Link
 	List      Link
@@ -176,6 +177,7 @@ func (p *Renderer) Record(dst []byte, r Record) ([]byte, error) {
 		Sets:      r.Record.Sets,
 		Now:       r.Now,
 	}
+	view.Cautions = v.cautions(root)
 	view.Blocks = v.blocks(root)
 	return p.draw(dst, "record", frame{
 		Root: service.Relative(r.Record.Path, ""), Title: label, Canonical: r.Record.IRI, Alternates: r.Formats, Data: dataBlock(r.Data), Body: view,

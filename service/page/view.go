@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"ropewalk/mapping"
 	"ropewalk/mapping/entity"
 	"ropewalk/service"
 	"ropewalk/vocab"
@@ -68,6 +69,27 @@ func (v *viewer) blocks(root *node) []block {
 	}
 	if rest := v.rest(root); len(rest) > 0 {
 		out = append(out, block{ID: "further", Heading: "Also recorded", Rows: rest})
+	}
+	return out
+}
+
+// cautions takes the statements of caution out of root: those whose kind is one of
+// the site's concepts of caution.
+func (v *viewer) cautions(root *node) [][]span {
+	kinds := v.site.Base + "concept/" + mapping.CautionList + "/"
+	f := root.take("referred_to_by")
+	var out [][]span
+	var rest []*node
+	for _, n := range f.nodes {
+		if !slices.ContainsFunc(n.look("classified_as").nodes, func(k *node) bool { return strings.HasPrefix(k.iri, kinds) }) {
+			rest = append(rest, n)
+			continue
+		}
+		n.take("identified_by") // the heading stands above them all
+		out = append(out, v.inline(n))
+	}
+	if f.nodes = rest; len(rest)+len(f.values) > 0 {
+		root.fields = append(root.fields, f)
 	}
 	return out
 }

@@ -94,6 +94,11 @@ func Load(name string, fsys fs.FS, file string) (*List, error) {
 	if err != nil {
 		return nil, err
 	}
+	return Parse(name, file, data)
+}
+
+// Parse is [Load] of what has been read already.
+func Parse(name, file string, data []byte) (*List, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	b := &builder{file: file, list: &List{name: name, exact: map[string]*Term{}, folded: map[string]*Term{}}}
 	if line, ok := invalidUTF8(data); ok {

@@ -1,0 +1,91 @@
+package trade
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// extent is what is known of an object's measures: by kind, the least that is told
+// and the most.
+type extent [thickness + 1]struct {
+	low, up float64
+	ev      int32
+	known   bool
+}
+
+// Measures are rounded: a part counts as larger from one in a hundred and a
+// millimetre, or a gram, on.
+func larger(part, whole float64) bool { return part > whole*1.01+1 }
+
+// parts holds the measures of parts against those of their wholes.
+func (l *Ledger) parts() {
+	wanted := map[ID]*extent{}
+	for _, i := range l.insides {
+		if !i.place {
+			wanted[i.part], wanted[i.whole] = nil, nil
+		}
+	}
+	if len(wanted) == 0 {
+		return
+	}
+	slices.SortFunc(l.sizes, func(a, b size) int {
+		return cmp.Or(cmp.Compare(a.object, b.object), cmp.Compare(a.ev, b.ev))
+	})
+	for _, s := range l.sizes {
+		x, ok := wanted[s.object]
+		if !ok {
+			continue
+		}
+		if x == nil {
+			x = &extent{}
+			wanted[s.object] = x
+		}
+		k := &x[s.kind]
+		if !k.known {
+			k.low, k.up, k.ev, k.known = float64(s.low), float64(s.up), s.ev, true
+			continue
+		}
+		k.low, k.up = min(k.low, float64(s.low)), max(k.up, float64(s.up))
+	}
+	for _, i := range l.insides {
+		if p, w := wanted[i.part], wanted[i.whole]; !i.place && p != nil && w != nil {
+			l.part(i, p, w)
+		}
+	}
+}
+
+func (l *Ledger) part(i inside, part, whole *extent) {
+	say := func(r RuleID, kind, other uint8) {
+		l.found = append(l.found, Finding{r, []Side{{i.part, part[kind].ev}, {i.whole, whole[other].ev}}})
+	}
+	if part[weight].known && whole[weight].known && larger(part[weight].low, whole[weight].up) {
+		say(PartLarger, weight, weight)
+	}
+	// What goes into a body is no longer than the diagonal of a box around it.
+	diagonal, sides := 0.0, 0
+	for k := height; k <= thickness; k++ {
+		if whole[k].known {
+			diagonal += whole[k].up * whole[k].up
+			sides++
+		}
+	}
+	for k := height; k <= thickness; k++ {
+		switch {
+		case !part[k].known:
+		case sides >= 3 && larger(part[k].low, math.Sqrt(diagonal)):
+			say(PartLarger, k, firstKnown(whole))
+		case whole[k].known && larger(part[k].low, whole[k].up):
+			say(PartMeasureLarger, k, k)
+		}
+	}
+}
+
+func firstKnown(x *extent) uint8 {
+	for k := height; k <= thickness; k++ {
+		if x[k].known {
+			return k
+		}
+	}
+	return noKind
+}
