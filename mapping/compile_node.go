@@ -222,6 +222,10 @@ func (c *compiler) onlyWith(n *node, v Value, p part) (keys []*Scalar) {
 		c.add(ruleUnknownKey, p.key.Span, "\"only_with\" has no place in the head of a mapping", "a condition for whole documents is \"when\"")
 		return nil
 	}
+	if n.byReader {
+		c.add(ruleUnknownKey, p.key.Span, "\"only_with\" has no place beside \"read\"", "what cannot be read is not made anyway")
+		return nil
+	}
 	if n.shape == nil {
 		return nil
 	}

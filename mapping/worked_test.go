@@ -115,6 +115,30 @@ func TestWorkedInLanguage(t *testing.T) {
 	}
 }
 
+// Nothing of an exact place is in what is published of it, and the places of one square
+// are told alike.
+func TestWorkedHidesThePlace(t *testing.T) {
+	a, err := txtar.ParseFile("testdata/worked/field-collecting.txtar")
+	if err != nil {
+		t.Fatal(err)
+	}
+	published := 0
+	for _, x := range a.Files {
+		if !strings.HasPrefix(x.Name, "want") {
+			continue
+		}
+		published++
+		for _, exact := range []string{"54.37", "3.14"} {
+			if bytes.Contains(x.Data, []byte(exact)) {
+				t.Errorf("%s tells the exact place: %s", x.Name, exact)
+			}
+		}
+	}
+	if published < 8 {
+		t.Errorf("only %d documents", published)
+	}
+}
+
 // work makes all documents of a small site. References may lead to documents that
 // other mappings of a real site would make.
 func work(t *testing.T, fsys fstest.MapFS) worked {
