@@ -429,3 +429,61 @@ func TestEvidenceAsPublished(t *testing.T) {
 		}
 	}
 }
+
+// TestCertaintyTerms: neither the profile's published label table nor its worked examples have
+// a term for a degree of certainty, save the one we use of makers. Should one be
+// published, this fails, and the site's own concepts can have equivalents.
+func TestCertaintyTerms(t *testing.T) {
+	var labels map[string]string
+	if err := json.Unmarshal(outside.ReadShared(t, "standards", "linked-art", "vocab", "aat_labels.json"), &labels); err != nil {
+		t.Fatal(err)
+	}
+	outside.AtLeast(t, "labels", len(labels), 1500)
+	words := []string{"certain", "uncertain", "probab", "possib", "disputed", "superseded", "doubt"}
+	hasWord := func(s string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(strings.ToLower(s), w) })
+	}
+	for iri, l := range labels {
+		if hasWord(l) {
+			t.Errorf("the label table has %s, %q", iri, l)
+		}
+	}
+	found := map[string]string{}
+	for _, e := range outside.Examples(t) {
+		var v any
+		if err := json.Unmarshal(e.Text, &v); err != nil {
+			t.Fatal(err)
+		}
+		var walk func(v any)
+		walk = func(v any) {
+			switch x := v.(type) {
+			case []any:
+				for _, y := range x {
+					walk(y)
+				}
+			case map[string]any:
+				if label, _ := x["_label"].(string); x["type"] == "Type" && hasWord(label) {
+					id, _ := x["id"].(string)
+					found[id] = label
+				}
+				for _, y := range x {
+					walk(y)
+				}
+			}
+		}
+		walk(v)
+	}
+	if a, ok := vocab.AuthorityByCURIE("aat:300404272"); !ok || a.FromMemory || len(found) != 1 || found[a.IRI] != a.Label {
+		t.Errorf("the examples have %v", found)
+	}
+	for _, c := range vocab.Certainties() {
+		if vocab.CertaintyByWord(strings.ToUpper(c.Word())) != c || vocab.CertaintyByIRI("https://a.example/b/"+c.Path()) != c {
+			t.Errorf("%s is not found by its word or concept", c.Word())
+		}
+	}
+	for _, iri := range []string{"https://a.example/concept/certainty/", "https://a.example/concept/certainty/surely", "https://a.example/xconcept/certainty/certain", "concept"} {
+		if c := vocab.CertaintyByIRI(iri); c != vocab.CertaintyUnsaid {
+			t.Errorf("%s is taken for %s", iri, c.Word())
+		}
+	}
+}

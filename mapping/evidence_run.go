@@ -163,6 +163,9 @@ func (r *Run) certainty(v *value, f *fill) (made, filled bool) {
 		if i == 0 && c == vocab.CertaintyUnknown {
 			r.unknownCertainty(s, words)
 		}
+		if i == 0 && s.asserts(c) && !r.asserted(v.sure[1:]) {
+			continue // nobody may take for certain what stands in something doubtful
+		}
 		if path := c.Path(); path != "" {
 			from := len(r.doc.Scratch())
 			iri := r.doc.Made(append(append(r.doc.Scratch(), r.p.Base...), path...), from)

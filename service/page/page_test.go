@@ -326,7 +326,7 @@ func TestEvidenceAndClaims(t *testing.T) {
 			t.Errorf("the claim does not say that it is %s", kind)
 		}
 	}
-	if !strings.Contains(evidence, "Letter of certain") || !strings.Contains(evidence, "What it proves") || strings.Contains(evidence, "claimed") {
+	if !strings.Contains(evidence, "Letter of certain") || !strings.Contains(evidence, "What it documents") || strings.Contains(evidence, "claimed") {
 		t.Errorf("the evidence is not told as such:\n%s", evidence)
 	}
 	if strings.Contains(page, "<img") {

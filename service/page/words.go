@@ -284,7 +284,7 @@ func keyWord(key, class string) string {
 	case evidenceKey:
 		return "Evidence"
 	case provenKey:
-		return "What it proves"
+		return "What it documents"
 	}
 	if w := keyWordsOn[key][class]; w != "" {
 		return w
