@@ -9,7 +9,7 @@ import (
 var ruleUnknownTerms = &Rule{Name: "unknown-terms", About: "a term list that the site file does not declare"}
 
 func (c *compiler) unknownTerms(s *Scalar, name string) {
-	names := slices.Sorted(maps.Keys(c.Terms))
+	names := slices.DeleteFunc(slices.Sorted(maps.Keys(c.Terms)), func(n string) bool { return n == CautionList })
 	hint := didYouMean(name, names)
 	if hint == "" && len(names) > 0 {
 		hint = "the site file has " + oneOf(names)

@@ -135,3 +135,17 @@ func (p *Program) Fills(class, key string) bool {
 	}
 	return false
 }
+
+// Prefixes are the fixed beginnings of the IRIs of documents in which a mapping fills one
+// of the keys; "" stands for an IRI that may begin with anything.
+func (p *Program) Prefixes(keys ...string) []string {
+	var out []string
+	for _, sp := range p.Sources {
+		for _, d := range sp.docs {
+			if slices.ContainsFunc(d.root.fills, func(f *fill) bool { return slices.Contains(keys, f.slot.Key) }) && !slices.Contains(out, d.prefix) {
+				out = append(out, d.prefix)
+			}
+		}
+	}
+	return out
+}

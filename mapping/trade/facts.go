@@ -117,7 +117,8 @@ func (b *Batch) close() int {
 // Extractor takes facts from documents. It is for one goroutine.
 type Extractor struct {
 	now   Day
-	sizes bool // measures are wanted
+	sizes bool     // measures are wanted
+	lives []string // beginnings of the IRIs of those whose life may be told; nil: of any
 	plans map[uint64]*plan
 	last  uint64
 	plan  *plan
@@ -136,6 +137,26 @@ const plansMost = 5000
 func NewExtractor(now time.Time, measures bool) *Extractor {
 	y, m, d := now.UTC().Date()
 	return &Extractor{now: dayOf(y, int(m), d), sizes: measures, plans: map[uint64]*plan{}}
+}
+
+// Lives says with what the IRIs begin of all whose beginning or end a document may
+// tell. Of others nothing is kept, since nothing could be held against it.
+func (x *Extractor) Lives(prefixes []string) { x.lives = append([]string{}, prefixes...) }
+
+// LifeKeys are the keys under which a document tells the beginning or end of its
+// subject.
+var LifeKeys = []string{"born", "died", "formed_by", "dissolved_by", "produced_by", "destroyed_by"}
+
+func (x *Extractor) mayLive(iri string) bool {
+	if x.lives == nil {
+		return true
+	}
+	for _, p := range x.lives {
+		if strings.HasPrefix(iri, p) {
+			return true
+		}
+	}
+	return false
 }
 
 // Take adds the facts of a document to b, and tells under which number; -1 if it has
@@ -322,7 +343,12 @@ func (f *filler) event(i int) {
 	givers, receivers := 0, 0
 	for k := range e.roles {
 		t := &e.roles[k]
-		who := IDOf(x.get(&t.who))
+		iri := x.get(&t.who)
+		who := IDOf(iri)
+		add := add
+		if !x.mayLive(iri) {
+			add = func(ID, role) {}
+		}
 		switch t.role {
 		case place:
 		case thing:
