@@ -88,7 +88,10 @@ func (s *state) nTriples(graph string) ([]byte, error) {
 	add(termClaim, s.claims...)
 	add(termLeft, s.left...)
 	add(termRenewals, strconv.FormatInt(s.renewals, 10))
-	return b.Bytes(), errors.Join(err, w.Close())
+	if err == nil {
+		err = w.Close()
+	}
+	return b.Bytes(), err
 }
 
 func says(graph, property, value string) entity.Triple {
