@@ -186,6 +186,7 @@ func (p *pusher) release(ctx context.Context, because error) error {
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithTimeout(context.WithoutCancel(ctx), min(p.o.Lease/2, 10*time.Second))
 		defer cancel()
+		p.target.hurry()
 	}
 	graph := StateGraph(p.o.Base)
 	err := p.mine(ctx, graph)
@@ -244,6 +245,7 @@ func (p *pusher) leave(ctx context.Context, graph string, because error) error {
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithTimeout(context.WithoutCancel(ctx), min(p.o.Lease/2, 10*time.Second))
 		defer cancel()
+		p.target.hurry()
 		_ = p.add(ctx, graph, termLeft) // the error before says more
 		return because
 	}

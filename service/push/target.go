@@ -120,7 +120,7 @@ func (t *Target) send(ctx context.Context, l *lease, method, graph string, body 
 			return a, nil
 		}
 		d := max(wait/2+jitter(wait/2), after)
-		if time.Since(began)+d > t.patience {
+		if end, ok := ctx.Deadline(); time.Since(began)+d > t.patience || ok && time.Until(end) < d {
 			if after > 0 {
 				why += fmt.Sprintf(", and asks to wait %v", after)
 			}
@@ -159,6 +159,13 @@ func (t *Target) hold(d time.Duration) {
 	if until := time.Now().Add(d); until.After(t.pause) {
 		t.pause = until
 	}
+}
+
+// hurry forgets that the target wants to rest, for a last word.
+func (t *Target) hurry() {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	t.pause = time.Time{}
 }
 
 func (t *Target) rest(ctx context.Context) error {
