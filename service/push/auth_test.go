@@ -16,7 +16,7 @@ func TestDigestExamples(t *testing.T) {
 		"SHA-256": "753927fa0e85d155564e2e272a28d1802ca10daf4496794697cf8db5856cb6c1",
 	} {
 		all := challenges([]string{`Digest realm="http-auth@example.org", qop="auth, auth-int", algorithm=` + algorithm +
-			`, nonce="7ypf/xlj9XXwfDPEoM4URrv/xwf94BcCAzFoH4GiTo0v", opaque="FQhe/qaU925kfnzjCev0ciny7QMkPqMAFRtzCUYo5tdS"`})
+			`, nonce="7ypf/xlj9XXwfDPEoM4URrv/xwf94BcCAzFZH4GiTo0v", opaque="FQhe/qaU925kfnzjCev0ciny7QMkPqMAFRtzCUYo5tdS"`})
 		if len(all) != 1 || all[0].digest() == nil {
 			t.Fatalf("%+v", all)
 		}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"log"
 	"maps"
 	"net/http"
 	"net/http/httptest"
@@ -45,7 +46,9 @@ type request struct {
 
 func newGraphStore(t testing.TB) *graphStore {
 	g := &graphStore{graphs: map[string][]string{}}
-	g.Server = httptest.NewServer(g)
+	g.Server = httptest.NewUnstartedServer(g)
+	g.Config.ErrorLog = quiet
+	g.Start()
 	t.Cleanup(g.Close)
 	return g
 }
@@ -230,6 +233,9 @@ func (g *graphStore) same(t testing.TB, s service.Store) {
 		t.Error(d)
 	}
 }
+
+// quiet takes what the server says of connections that are cut on purpose.
+var quiet = log.New(io.Discard, "", 0)
 
 var pushes int
 
@@ -471,7 +477,6 @@ func TestAgain(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			s, g := open(t), newGraphStore(t)
 			g.before, g.cut = tt.before, tt.cut
-			g.Config.ErrorLog = nil
 			publish(t, s, "c/1=one", "c/2=two", "c/3=three", "c/4=four", "c/5=five")
 			push(t, s, g)
 			g.same(t, s)
