@@ -2,7 +2,9 @@ package push
 
 import (
 	"context"
+	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -68,7 +70,7 @@ func (p *pusher) claim(ctx context.Context) error {
 		}
 		dead := true
 		for _, c := range s.claims {
-			dead = dead && p.o.Dead != nil && p.o.Dead(c)
+			dead = dead && p.o.Dead != nil && p.o.Dead(whose(c))
 		}
 		if since.IsZero() || s.renewals != seen.renewals || s.through != seen.through || !slices.Equal(s.claims, seen.claims) {
 			seen, since = s, time.Now()
@@ -81,7 +83,7 @@ func (p *pusher) claim(ctx context.Context) error {
 			since = time.Time{} // others claim it, too
 		} else if !waited && p.o.Waiting != nil {
 			waited = true
-			p.o.Waiting(s.claims[0])
+			p.o.Waiting(whose(s.claims[0]))
 		}
 		// Those who took back their claims at the same time don't come again together.
 		if err := sleep(ctx, min(p.o.Lease/24, 5*time.Second)+jitter(p.o.Lease/24)); err != nil {
@@ -90,10 +92,24 @@ func (p *pusher) claim(ctx context.Context) error {
 	}
 }
 
+// tryMark stands between the name of a push and the number of its try to claim the
+// target. A claim that was taken back stays so.
+const tryMark = ", try "
+
+// whose is the name of the push that makes a claim.
+func whose(claim string) string {
+	if i := strings.LastIndex(claim, tryMark); i >= 0 {
+		return claim[:i]
+	}
+	return claim
+}
+
 // take claims the target, from those whose claims are over. It reports whether it is
 // ours now.
 func (p *pusher) take(ctx context.Context, graph string, over state) (bool, error) {
 	began := time.Now()
+	p.tries++
+	p.name = fmt.Sprintf("%s%s%d", p.o.Claim, tryMark, p.tries)
 	if err := p.add(ctx, graph, termClaim); err != nil {
 		return false, err
 	}
@@ -103,7 +119,7 @@ func (p *pusher) take(ctx context.Context, graph string, over state) (bool, erro
 	}
 	mine := false
 	for _, c := range s.claims {
-		if c == p.o.Claim {
+		if c == p.name {
 			mine = true
 		} else if !slices.Contains(over.claims, c) || s.renewals != over.renewals {
 			return false, p.leave(ctx, graph, nil)
@@ -123,7 +139,7 @@ func (p *pusher) take(ctx context.Context, graph string, over state) (bool, erro
 	}
 	within, cancel := context.WithTimeout(ctx, p.o.Lease/2)
 	defer cancel()
-	if err := p.write(within, graph, p.o.Claim); err != nil {
+	if err := p.write(within, graph, p.name); err != nil {
 		return false, p.leave(ctx, graph, err)
 	}
 	p.renewed = began
@@ -138,7 +154,7 @@ func (p *pusher) renew(ctx context.Context) error {
 	if err := p.mine(ctx, graph); err != nil {
 		return err
 	}
-	if err := p.write(ctx, graph, p.o.Claim); err != nil {
+	if err := p.write(ctx, graph, p.name); err != nil {
 		return err
 	}
 	if time.Since(p.renewed) > p.o.Lease {
@@ -151,12 +167,12 @@ func (p *pusher) renew(ctx context.Context) error {
 		if err := p.mine(ctx, graph); err != nil {
 			return err
 		}
-		if err := p.write(ctx, graph, p.o.Claim); err != nil {
+		if err := p.write(ctx, graph, p.name); err != nil {
 			return err
 		}
 		began = time.Now()
 	}
-	p.renewed = began
+	p.renewed, p.since = began, 0
 	p.lease.extend(began.Add(p.o.Lease / 2))
 	return nil
 }
@@ -164,11 +180,11 @@ func (p *pusher) renew(ctx context.Context) error {
 // mine checks that the target is still ours.
 func (p *pusher) mine(ctx context.Context, graph string) error {
 	s, err := p.target.state(ctx, graph)
-	if err == nil && !slices.Contains(s.claims, p.o.Claim) {
+	if err == nil && !slices.Contains(s.claims, p.name) {
 		p.lost = true
 		who := "somebody has emptied it"
 		if len(s.claims) > 0 {
-			who = "another push has taken it over (" + s.claims[0] + ")"
+			who = "another push has taken it over (" + whose(s.claims[0]) + ")"
 		}
 		return service.Errorf(service.Conflict, "%s: %s while this push was at work. What was sent since is not in its state; push again", p.target, who)
 	}
@@ -228,7 +244,7 @@ func (p *pusher) write(ctx context.Context, graph, claim string) error {
 
 // add adds the claim to the state graph: as one, or as one taken back.
 func (p *pusher) add(ctx context.Context, graph, property string) error {
-	b, err := claimTriple(graph, property, p.o.Claim)
+	b, err := claimTriple(graph, property, p.name)
 	if err != nil {
 		return err
 	}

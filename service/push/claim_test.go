@@ -34,7 +34,7 @@ func (g *graphStore) activeClaims() (claims []string) {
 	}
 	for _, c := range all["<"+termClaim+">"] {
 		if !slices.Contains(all["<"+termLeft+">"], c) {
-			claims = append(claims, c)
+			claims = append(claims, whose(c))
 		}
 	}
 	return claims
@@ -53,6 +53,12 @@ func TestTogether(t *testing.T) {
 			t.Errorf("%s sends %s, and has no claim: %v", r.bearer, r.path, g.activeClaims())
 		}
 		return 0, "", ""
+	}
+	g.delay = func(method, path string) time.Duration {
+		if path == "#push" {
+			return 2*time.Millisecond + jitter(2*time.Millisecond)
+		}
+		return 0
 	}
 	senders := map[string]bool{}
 	var mu sync.Mutex

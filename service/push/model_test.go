@@ -1,10 +1,14 @@
 package push
 
 import (
+	"flag"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -18,6 +22,7 @@ import (
 // a target that fails and refuses, the target's state is honest whenever it is written,
 // and a push that ends well leaves the target as the store is.
 func TestAnyHistory(t *testing.T) {
+	checks(t, 30, 2000)
 	dir := t.TempDir()
 	n := 0
 	crashes, refusals, ended := 0, 0, 0
@@ -67,7 +72,7 @@ func TestAnyHistory(t *testing.T) {
 			o := options()
 			o.Workers = rapid.IntRange(1, 3).Draw(rt, "workers")
 			o.All = rapid.IntRange(0, 5).Draw(rt, "all") == 0
-			o.Lease = 5 * time.Second
+			o.Lease, o.each = 5*time.Second, rapid.IntRange(1, 3).Draw(rt, "each")
 			o.Dead = func(claim string) bool { return dead[claim] }
 			end, late, publishAt := 0, false, 0
 			var refused, news []string
@@ -77,6 +82,22 @@ func TestAnyHistory(t *testing.T) {
 				late = rapid.Bool().Draw(rt, "late")
 				publishAt = rapid.IntRange(0, 20).Draw(rt, "publish at")
 				refused = rapid.SliceOfN(rapid.SampledFrom(paths), 0, 2).Draw(rt, "refused")
+			}
+			slow := map[string]bool{}
+			if faults {
+				for _, p := range rapid.SliceOfN(rapid.SampledFrom(paths), 0, 2).Draw(rt, "slow") {
+					slow[p] = true
+				}
+			}
+			var mu sync.Mutex
+			g.delay = func(_, path string) time.Duration { // once each
+				mu.Lock()
+				defer mu.Unlock()
+				if slow[path] {
+					slow[path] = false
+					return 4 * time.Millisecond
+				}
+				return 0
 			}
 			count := 0
 			g.cut = func(request) (bool, bool) {
@@ -101,7 +122,7 @@ func TestAnyHistory(t *testing.T) {
 				}
 				crashes++
 			}
-			g.cut, g.before = nil, nil
+			g.cut, g.before, g.delay = nil, nil, nil
 			return r, err
 		}
 		for range rapid.IntRange(1, 6).Draw(rt, "steps") {
@@ -163,4 +184,22 @@ func honest(t *rapid.T, s service.Store, g *graphStore) {
 			t.Fatalf("the state is at %d, but <%s> of %d is %q, not %q", st.through, r.IRI, r.Seq, g.graphs[r.IRI], want[r.IRI])
 		}
 	}
+}
+
+// checks sets how many histories are tried, here and in the long run, unless the command
+// line says it.
+func checks(t *testing.T, few, many int) {
+	given := false
+	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "rapid.checks" })
+	if given {
+		return
+	}
+	if os.Getenv("ROPEWALK_LONG") != "" {
+		few = many
+	}
+	was := flag.Lookup("rapid.checks").Value.String()
+	if err := flag.Set("rapid.checks", strconv.Itoa(few)); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = flag.Set("rapid.checks", was) })
 }

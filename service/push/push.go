@@ -64,6 +64,8 @@ type Options struct {
 	Progress func(through, last int64)
 
 	Lease time.Duration // two minutes if zero; requests must end in half of it
+
+	each int // documents after which the state is written, if it is not time before
 }
 
 // MaxRefused is how many documents a target may refuse before a push stops: the
@@ -94,6 +96,9 @@ type Report struct {
 func Run(ctx context.Context, store service.Store, t *Target, o Options) (Report, error) {
 	if o.Lease == 0 {
 		o.Lease = defaultLease
+	}
+	if o.each == 0 {
+		o.each = 2000
 	}
 	p := &pusher{store: store, target: t, o: o, lease: &lease{}, refused: map[string]Refusal{}}
 	if t.timeout = o.Lease / 2; t.timeout > maxTimeout {
@@ -144,8 +149,11 @@ type pusher struct {
 	state   state
 	refused map[string]Refusal // by path: what the target does not have
 	versions
+	name     string    // of our claim
+	tries    int       // to claim the target
 	refusals int       // of documents not tried before
 	renewed  time.Time // when the last renewal of the claim began
+	since    int       // documents since then
 	lost     bool      // the claim is another's
 }
 
@@ -262,8 +270,14 @@ func (p *pusher) follow(ctx context.Context) error {
 			if !more {
 				return ctx.Err()
 			}
-			if err = p.heard(e); err == nil && !e.sent && p.o.Progress != nil {
+			if err = p.heard(e); err != nil || e.sent {
+				break
+			}
+			if p.o.Progress != nil {
 				p.o.Progress(p.state.through, max(last.Last, p.state.through))
+			}
+			if p.since++; p.since >= p.o.each {
+				err = p.renew(work)
 			}
 		case <-renew.C:
 			err = p.renew(work)

@@ -14,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,6 +36,7 @@ type graphStore struct {
 	// there. drop cuts the connection, before or after the work is done.
 	before func(r request) (status int, header, body string)
 	cut    func(r request) (early, late bool)
+	delay  func(method, path string) time.Duration // before others are kept waiting
 }
 
 type request struct {
@@ -60,6 +62,9 @@ func (g *graphStore) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if err != nil || !ok || r.URL.Path != "/data" {
 		http.Error(w, "no such graph store", 404)
 		return
+	}
+	if g.delay != nil {
+		time.Sleep(g.delay(r.Method, path))
 	}
 	g.mu.Lock()
 	defer g.mu.Unlock()
@@ -237,11 +242,10 @@ func (g *graphStore) same(t testing.TB, s service.Store) {
 // quiet takes what the server says of connections that are cut on purpose.
 var quiet = log.New(io.Discard, "", 0)
 
-var pushes int
+var pushes atomic.Int64
 
 func options() Options {
-	pushes++
-	return Options{Base: base, Workers: 3, Claim: fmt.Sprintf("push %d", pushes), Lease: 30 * time.Second}
+	return Options{Base: base, Workers: 3, Claim: fmt.Sprintf("push %d", pushes.Add(1)), Lease: 30 * time.Second}
 }
 
 func push(t testing.TB, s service.Store, g *graphStore) Report {
@@ -489,6 +493,7 @@ func TestAgain(t *testing.T) {
 
 // A target that asks for a second of rest gets it, from all workers.
 func TestRetryAfter(t *testing.T) {
+	t.Parallel()
 	s, g := open(t), newGraphStore(t)
 	publish(t, s, "c/1=one", "c/2=two", "c/3=three", "c/4=four")
 	var rest time.Time
@@ -516,6 +521,7 @@ func TestRetryAfter(t *testing.T) {
 
 // A request that is never answered is given up and made again.
 func TestSlow(t *testing.T) {
+	t.Parallel()
 	s, g := open(t), newGraphStore(t)
 	publish(t, s, "c/1=one")
 	hang := make(chan bool)
