@@ -65,6 +65,8 @@ CheckpointInterval=0
 ServerPort=WEB
 ServerRoot=DIR
 ServerThreads=10
+MaxKeepAlives=10
+KeepAliveTimeout=10
 [SPARQL]
 ResultSetMaxRows=1000000
 `)
@@ -135,6 +137,7 @@ func (g *GraphStore) Ask(t testing.TB, query, accept string) []byte {
 		t.Fatal(err)
 	}
 	req.Header.Set("Accept", accept)
+	req.Close = true // it does not always answer on a connection that it has let go
 	res, err := http.DefaultClient.Do(req)
 	if err != nil {
 		t.Fatal(err)

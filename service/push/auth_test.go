@@ -82,7 +82,7 @@ func TestCredentials(t *testing.T) {
 				}
 				if !tt.right(r) {
 					w.Header()["Www-Authenticate"] = tt.asks
-					http.Error(w, "no entry with "+r.Header.Get("Authorization")+" "+password+" "+token, 401)
+					http.Error(w, "no entry with "+r.Header.Get("Authorization")+" "+password+" "+token, http.StatusUnauthorized)
 					return
 				}
 				if r.Method == "PUT" && strings.HasSuffix(r.URL.Query().Get("graph"), "c/3") {

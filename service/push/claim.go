@@ -160,7 +160,6 @@ func (p *pusher) renew(ctx context.Context) error {
 	if time.Since(p.renewed) > p.o.Lease {
 		// So late that another may be taking the target over. It has by then, and
 		// has found out, or hasn't begun.
-		began = time.Now()
 		if err := sleep(ctx, p.o.Lease/2); err != nil {
 			return err
 		}
