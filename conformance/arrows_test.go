@@ -31,6 +31,10 @@ var apart = []struct{ from, to, why string }{
 	{"ropewalk/service", "ropewalk/service/store/sqlite", "the domain knows no database"},
 	{"ropewalk/service/publish", "ropewalk/service/store/sqlite", "the domain knows no database"},
 	{"ropewalk/service/publish", "ropewalk/service/web", "the domain knows no HTTP"},
+	{"ropewalk/service/push", "ropewalk/service/store/sqlite", "the domain knows no database"},
+	{"ropewalk/service/push", "ropewalk/service/store/postgres", "the domain knows no database"},
+	{"ropewalk/service/push", "ropewalk/service/web", "what goes out knows nothing of what comes in"},
+	{"ropewalk/service/web", "ropewalk/service/push", "what comes in knows nothing of what goes out"},
 	{"ropewalk/service/web", "ropewalk/service/store/sqlite", "handlers know no store but the interface"},
 	{"ropewalk/service/store/sqlite", "ropewalk/service/web", "adapters ignore each other"},
 }

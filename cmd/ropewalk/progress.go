@@ -28,6 +28,18 @@ func (a *app) progress(what string, s *site.Site) *bar {
 	for _, sp := range s.Program.Sources {
 		total += sp.Source.Size()
 	}
+	return a.newBar(what, total)
+}
+
+// progressTo begins a bar whose end is told later, with [bar.to].
+func (a *app) progressTo(what string) *bar {
+	if !terminal(a.stderr) {
+		return &bar{}
+	}
+	return a.newBar(what, 0)
+}
+
+func (a *app) newBar(what string, total int64) *bar {
 	p := mpb.New(mpb.WithOutput(a.stderr), mpb.WithWidth(48), mpb.WithAutoRefresh())
 	b := p.New(total, mpb.BarStyle().Rbound("|").Lbound("|").Filler("=").Tip("=").Padding(" "),
 		mpb.PrependDecorators(decor.Name(what+" ")),
@@ -44,6 +56,18 @@ func (b *bar) set(source string, bytes int64) {
 	b.sum += bytes - b.last[source]
 	b.last[source] = bytes
 	b.b.SetCurrent(b.sum)
+}
+
+// to sets how much is done of how much.
+func (b *bar) to(done, total int64) {
+	if b.b == nil {
+		return
+	}
+	if b.sum == 0 {
+		b.sum = done // what was done before is not progress
+	}
+	b.b.SetTotal(total-b.sum+1, false)
+	b.b.SetCurrent(done - b.sum)
 }
 
 // above gives a writer for text that is printed while the bar is shown: on a

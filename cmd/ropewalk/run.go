@@ -30,6 +30,7 @@ type cli struct {
 	Export  exportCmd  `cmd:"" help:"Write the documents as JSON-LD, N-Triples, N-Quads, Turtle or RDF/XML."`
 	Publish publishCmd `cmd:"" help:"Write the documents into the store from which serve answers."`
 	History historyCmd `cmd:"" help:"List the publications, or the versions of a document and what changed between any two."`
+	Push    pushCmd    `cmd:"" help:"Copy what is published into an RDF store, and later what has changed."`
 	Serve   serveCmd   `cmd:"" help:"Serve the store over HTTP."`
 	Explain explainCmd `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
 	Read    readCmd    `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`

@@ -34,6 +34,7 @@ type Site struct {
 	Rights    string // IRI of what holds for pictures and files of which no record says it; "" if not said
 	Sets      []Set
 	Publish   Publish
+	PushTo    string // address of a store's Graph Store HTTP Protocol; "" if not said
 	Store     string // file of the store, relative to the site's folder
 	Listen    string
 
@@ -243,6 +244,8 @@ func (l *loader) schemaProblem(p schemas.Problem) {
 		hint = "such as https://data.example.org/; it ends in a slash, and can never change once it is published"
 	case "/publish/withdraw_at_most":
 		hint = "such as 5%"
+	case "/push/to":
+		hint = "such as https://store.example.org/data; name and password stand in ROPEWALK_PUSH_USER and ROPEWALK_PUSH_PASSWORD"
 	case "/listen":
 		hint = "such as 127.0.0.1:8080, or :8080 for all addresses of the machine"
 	}
@@ -281,6 +284,7 @@ func (l *loader) plain() {
 	if v := str("/listen"); v != "" {
 		s.Listen = v
 	}
+	s.PushTo = str("/push/to")
 	if v := str("/publish/withdraw_at_most"); v != "" {
 		s.Publish.Most, _ = strconv.ParseFloat(strings.TrimRight(v, " %"), 64) // the schema has seen to its form
 	}
