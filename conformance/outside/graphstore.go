@@ -137,8 +137,7 @@ func (g *GraphStore) Ask(t testing.TB, query, accept string) []byte {
 		t.Fatal(err)
 	}
 	req.Header.Set("Accept", accept)
-	req.Close = true // it does not always answer on a connection that it has let go
-	res, err := http.DefaultClient.Do(req)
+	res, err := (&http.Client{Timeout: 2 * time.Minute}).Do(req)
 	if err != nil {
 		t.Fatal(err)
 	}
