@@ -26,34 +26,40 @@ type assignment struct {
 // objects than its capacity, so that the sum of points is the highest there is and, of
 // assignments with that sum, most objects take a slot. options holds every slot that
 // an object takes in an assignment whose sum is within margin of the highest (and, at
-// margin 0, that has as many objects).
+// margin 0, that has as many objects). Edges of extra make options for their own
+// object: what it could take if all others kept to the other edges.
 //
 // It is a flow of least cost, found by shortest augmenting paths with potentials
 // (Edmonds and Karp 1972; Tomizawa 1971), one connected part of the graph after the
 // other.
-func assign(objects int, capacity []int, edges []edge, margin int) assignment {
+func assign(objects int, capacity []int, edges, extra []edge, margin int) assignment {
 	a := assignment{slots: make([]int, objects), options: make([][]int, objects), parts: make([]int, objects)}
 	for i := range a.slots {
 		a.slots[i], a.options[i], a.parts[i] = -1, []int{-1}, -1
 	}
-	byObject := make([][]edge, objects)
+	byObject, extras := make([][]edge, objects), make([][]edge, objects)
 	for _, e := range edges {
 		if capacity[e.slot] > 0 {
 			byObject[e.object] = append(byObject[e.object], e)
 		}
 	}
-	for i, part := range parts(objects, len(capacity), byObject) {
+	for _, e := range extra {
+		if capacity[e.slot] > 0 {
+			extras[e.object] = append(extras[e.object], e)
+		}
+	}
+	for i, part := range parts(objects, len(capacity), byObject, extras) {
 		for _, o := range part {
 			a.parts[o] = i
 		}
-		solve(part, capacity, byObject, margin, &a)
+		solve(part, capacity, byObject, extras, margin, &a)
 	}
 	return a
 }
 
 // parts are the objects of each connected part of the graph, those without an edge
 // left out.
-func parts(objects, slots int, byObject [][]edge) [][]int {
+func parts(objects, slots int, byObject, extras [][]edge) [][]int {
 	root := make([]int, objects+slots)
 	for i := range root {
 		root[i] = i
@@ -65,15 +71,15 @@ func parts(objects, slots int, byObject [][]edge) [][]int {
 		}
 		return i
 	}
-	for o, es := range byObject {
-		for _, e := range es {
+	for o := range byObject {
+		for _, e := range slices.Concat(byObject[o], extras[o]) {
 			root[find(objects+e.slot)] = find(o)
 		}
 	}
 	at := map[int]int{}
 	var out [][]int
-	for o, es := range byObject {
-		if len(es) == 0 {
+	for o := range byObject {
+		if len(byObject[o])+len(extras[o]) == 0 {
 			continue
 		}
 		r := find(o)
@@ -121,12 +127,12 @@ func (f *flow) arc(from, to, capacity int, cost int64) int {
 func (f *flow) reduced(a int) int64 { return f.cost[a] + f.pot[f.to[a^1]] - f.pot[f.to[a]] }
 
 // solve assigns the objects of one part.
-func solve(part []int, capacity []int, byObject [][]edge, margin int, a *assignment) {
+func solve(part []int, capacity []int, byObject, extras [][]edge, margin int, a *assignment) {
 	slotAt := map[int]int{}
 	var slots []int
 	most := 0
 	for _, o := range part {
-		for _, e := range byObject[o] {
+		for _, e := range slices.Concat(byObject[o], extras[o]) {
 			most = max(most, e.points)
 			if _, ok := slotAt[e.slot]; !ok {
 				slotAt[e.slot] = len(slots)
@@ -155,7 +161,7 @@ func solve(part []int, capacity []int, byObject [][]edge, margin int, a *assignm
 		f.augment(d, i, sink)
 	}
 	type class struct {
-		loss []int64 // by slot of this part; the last is none
+		loss []int64 // by edge, then by extra edge, then none; -1: too much
 	}
 	seen := map[string]class{}
 	for i, o := range part {
@@ -167,31 +173,46 @@ func solve(part []int, capacity []int, byObject [][]edge, margin int, a *assignm
 			}
 		}
 		// Objects with the same edges have the same options.
-		name := edgesName(byObject[o])
+		all := slices.Concat(byObject[o], extras[o])
+		name := fmt.Sprint(len(extras[o]), edgesName(all))
 		c, ok := seen[name]
 		if !ok {
 			bound := int64(margin) * scale
-			f.distances(d, i, bound)
-			c.loss = make([]int64, len(byObject[o])+1)
-			for k, x := range append(slices.Clone(arcs[i]), none[i]) {
-				c.loss[k] = -1
-				switch to := f.to[x]; {
-				case f.left[x] == 0:
-					c.loss[k] = 0
-				case d.done[to]:
-					if l := f.reduced(x) + d.dist[to]; l <= bound {
-						c.loss[k] = l
-					}
+			far := bound
+			if len(extras[o]) > 0 {
+				far = 1 << 62 // one of them may be better than what it has
+			}
+			f.distances(d, i, far)
+			loss := func(to int, reduced int64) int64 {
+				if l := reduced + d.dist[to]; d.done[to] && l <= bound {
+					return max(l, 0)
 				}
+				return -1
+			}
+			for _, x := range arcs[i] {
+				if f.left[x] == 0 {
+					c.loss = append(c.loss, 0)
+				} else {
+					c.loss = append(c.loss, loss(f.to[x], f.reduced(x)))
+				}
+			}
+			for _, e := range extras[o] {
+				to := n + slotAt[e.slot]
+				c.loss = append(c.loss, loss(to, weight(most)-weight(e.points)+f.pot[i]-f.pot[to]))
+			}
+			if f.left[none[i]] == 0 {
+				c.loss = append(c.loss, 0)
+			} else {
+				c.loss = append(c.loss, loss(sink, f.reduced(none[i])))
 			}
 			seen[name] = c
 		}
 		a.options[o] = a.options[o][:0]
-		if c.loss[len(byObject[o])] >= 0 {
+		if c.loss[len(all)] >= 0 {
 			a.options[o] = append(a.options[o], -1)
 		}
-		for k, e := range byObject[o] {
-			if c.loss[k] >= 0 {
+		for k, e := range all {
+			if c.loss[k] >= 0 && !slices.Contains(a.options[o], e.slot) {
 				a.options[o] = append(a.options[o], e.slot)
 			}
 		}

@@ -7,8 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// best tries every assignment there is.
-func best(objects int, capacity []int, edges []edge, margin int) assignment {
+// every assignment there is.
+func every(objects int, capacity []int, edges []edge) []assignment {
 	var all []assignment
 	slots := make([]int, objects)
 	used := make([]int, len(capacity))
@@ -30,6 +30,12 @@ func best(objects int, capacity []int, edges []edge, margin int) assignment {
 		}
 	}
 	try(0, 0, 0)
+	return all
+}
+
+// best tries every assignment.
+func best(objects int, capacity []int, edges []edge, margin int) assignment {
+	all := every(objects, capacity, edges)
 	top := all[0]
 	for _, a := range all {
 		if a.total > top.total || a.total == top.total && a.size > top.size {
@@ -38,18 +44,23 @@ func best(objects int, capacity []int, edges []edge, margin int) assignment {
 	}
 	top.options = make([][]int, objects)
 	for o := range objects {
-		for _, a := range all {
-			near := a.total == top.total && a.size == top.size
-			if margin > 0 {
-				near = a.total > top.total-margin || a.total == top.total-margin && a.size >= top.size
-			}
-			if near && !slices.Contains(top.options[o], a.slots[o]) {
-				top.options[o] = append(top.options[o], a.slots[o])
-			}
-		}
-		slices.Sort(top.options[o])
+		top.options[o] = near(objects, capacity, edges, margin, o, top.total, top.size)
 	}
 	return top
+}
+
+// near are the slots of an object in all assignments that have so many points and
+// objects, or nearly.
+func near(objects int, capacity []int, edges []edge, margin, object, total, size int) []int {
+	var out []int
+	for _, a := range every(objects, capacity, edges) {
+		good := a.total > total-margin || a.total == total-margin && a.size >= size
+		if good && !slices.Contains(out, a.slots[object]) {
+			out = append(out, a.slots[object])
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // The assignment is the best of all, and its options are all there are: compared with
@@ -68,7 +79,7 @@ func TestAssignmentIsBest(t *testing.T) {
 				}
 			}
 		}
-		got, want := assign(objects, capacity, edges, margin), best(objects, capacity, edges, margin)
+		got, want := assign(objects, capacity, edges, nil, margin), best(objects, capacity, edges, margin)
 		if got.total != want.total || got.size != want.size {
 			t.Fatalf("%d points, %d objects; the best has %d, %d", got.total, got.size, want.total, want.size)
 		}
@@ -96,9 +107,44 @@ func TestAssignmentIsBest(t *testing.T) {
 	})
 }
 
+// What an object could take by an edge of its own is what trying all finds.
+func TestAssignmentWithExtraEdges(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		objects := rapid.IntRange(1, 4).Draw(t, "objects")
+		capacity := rapid.SliceOfN(rapid.IntRange(0, 2), 1, 4).Draw(t, "capacity")
+		margin := rapid.SampledFrom([]int{0, 3, 9}).Draw(t, "margin")
+		var edges, extra []edge
+		for o := range objects {
+			for s := range capacity {
+				e := edge{o, s, rapid.IntRange(1, 12).Draw(t, "points")}
+				switch rapid.IntRange(0, 3).Draw(t, "edge") {
+				case 0:
+					extra = append(extra, e)
+				case 1, 2:
+					edges = append(edges, e)
+				}
+			}
+		}
+		got := assign(objects, capacity, edges, extra, margin)
+		top := best(objects, capacity, edges, margin)
+		for o := range objects {
+			mine := slices.Clone(edges)
+			for _, e := range extra {
+				if e.object == o {
+					mine = append(mine, e)
+				}
+			}
+			want := near(objects, capacity, mine, margin, o, top.total, top.size)
+			if got.total != top.total || !slices.Equal(got.options[o], want) {
+				t.Fatalf("object %d: options %v, by trying all %v", o, got.options[o], want)
+			}
+		}
+	})
+}
+
 // Where a greedy choice takes the best pair first and loses, the assignment does not.
 func TestAssignmentIsNotGreedy(t *testing.T) {
-	a := assign(2, []int{1, 1}, []edge{{0, 0, 50}, {0, 1, 49}, {1, 0, 48}}, 0)
+	a := assign(2, []int{1, 1}, []edge{{0, 0, 50}, {0, 1, 49}, {1, 0, 48}}, nil, 0)
 	if a.total != 97 || !slices.Equal(a.slots, []int{1, 0}) {
 		t.Errorf("%+v", a)
 	}

@@ -248,7 +248,8 @@ type worker struct {
 	dates   map[string]*reading.Date
 	objects []objectNumbers
 	pairs   *pairing
-	made    []made // decisions that fit
+	gaps    []string // documents of which parts are missing
+	made    []made   // decisions that fit
 }
 
 // Work works out the concordance.

@@ -12,23 +12,24 @@ import (
 // The points of what speaks for a match, and against it. They rank candidates and
 // weigh assignments; they never decide what a line means.
 const (
-	pointsNumber     = 60
-	pointsRoman      = 50
-	pointsFigure     = 12 // for each figure that can be read, where others can't
-	pointsSuffix     = 20
-	pointsOneFigure  = 15
-	pointsDoubt      = -20
-	pointsPrice      = 30
-	pointsWords      = 20
-	pointsSomeWords  = 5
-	pointsNote       = 5
-	pointsEdition    = 10 // the edition is named
-	pointsNewest     = 3  // the newest edition that was out
-	pointsOrder      = 40 // the object is recorded to come from this order
-	pointsLineKnown  = 5
-	marginPoints     = 9 // assignments as near as this are alternatives
+	pointsNumber    = 60
+	pointsRoman     = 50
+	pointsFigure    = 12 // for each figure that can be read, where others can't
+	pointsSuffix    = 20
+	pointsOneFigure = 15
+	pointsDoubt     = -20
+	pointsPrice     = 30
+	pointsWords     = 20
+	pointsSomeWords = 5
+	pointsNote      = 5
+	pointsEdition   = 10 // the edition is named
+	pointsNewest    = 3  // the newest edition that was out
+	pointsOrder     = 80 // the object is recorded to come from the order
+	pointsLineKnown = 5
+	// Assignments as near as this are alternatives: that one record names the edition and
+	// another does not is no reason to prefer it. That one names the order is.
+	marginPoints     = 39
 	candidatesMost   = 8
-	objectsListed    = 12
 	candidatesWeakly = 5
 )
 

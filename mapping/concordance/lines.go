@@ -3,6 +3,7 @@ package concordance
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -34,6 +35,9 @@ func (w *worker) readLines() {
 		gap := prev.gap(&l.Line)
 		if gap != "" {
 			l.Notes = append(l.Notes, gap)
+			if !slices.Contains(w.gaps, l.Document) {
+				w.gaps = append(w.gaps, l.Document)
+			}
 		}
 		w.readNumber(l, prev, gap)
 		w.readFigures(l, prev, gap)

@@ -215,7 +215,11 @@ func (p *numberParser) item(s string, w *Written) {
 
 // shorter reports whether n may be an abbreviation of a number that follows last.
 func shorter(n, last Number) bool {
-	return n.Prefix == "" && last.Prefix == "" && len(n.Figures) < len(last.Figures) && n.legible() && last.legible() && n.Suffix == ""
+	if n.Prefix != "" || last.Prefix != "" || len(n.Figures) >= len(last.Figures) || !n.legible() || !last.legible() || n.Suffix != "" {
+		return false
+	}
+	long := last.Figures[:len(last.Figures)-len(n.Figures)] + n.Figures
+	return long > last.Figures
 }
 
 // span reads the end of a range and names all of its numbers.

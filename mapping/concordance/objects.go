@@ -20,6 +20,7 @@ type link struct {
 	entry   int // the entry that its number names
 	points  int
 	reasons []Reason
+	words   agreement
 	doubt   bool
 }
 
@@ -45,6 +46,11 @@ func (w *worker) readObjects() {
 			for _, num := range wr.Numbers {
 				w.linkObject(o, n, num, name, len(wr.Numbers) > 1)
 			}
+		}
+		// Where one article bears the object's name, those with no word of it are not meant.
+		// Alone, a name without a common word is no argument: it may be that of a ship.
+		if slices.ContainsFunc(n.links, func(l link) bool { return l.words == agrees }) {
+			n.links = slices.DeleteFunc(n.links, func(l link) bool { return l.words == disagrees })
 		}
 	}
 }
@@ -76,13 +82,12 @@ func (w *worker) linkObject(o *Object, n *objectNumbers, num Number, name []stri
 			ev.words = disagrees
 			ev.say(-pointsWords, "it is called %q, and the entry %q", o.Name, e.Name)
 		case shared(words(e.Name), name) == len(words(e.Name)):
+			ev.words = agrees
 			ev.say(pointsWords, "both are called %q", e.Name)
 		default:
 			ev.say(pointsSomeWords, "%q shares words with the entry %q", o.Name, e.Name)
 		}
-		// A name without a word in common is told, and not held against it: a record's title
-		// may be the name of a ship.
-		l := link{article: inf.article, entry: f.entry, points: max(1, ev.points), reasons: ev.reasons, doubt: num.Doubt || f.how == gapsFit || several || ev.words == disagrees}
+		l := link{article: inf.article, entry: f.entry, points: max(1, ev.points), reasons: ev.reasons, words: ev.words, doubt: num.Doubt || f.how == gapsFit || several || ev.words == disagrees}
 		if k := slices.IndexFunc(n.links, func(x link) bool { return x.article == l.article }); k < 0 {
 			n.links = append(n.links, l)
 		} else if l.points > n.links[k].points {
@@ -137,7 +142,7 @@ func (w *worker) assign(taken map[int]int) {
 		}
 	}
 	g := &pairing{slots: slots, at: map[[2]int]int{}, linked: map[int]bool{}}
-	var firm []edge
+	var firm, loose []edge
 	for o := range w.Objects {
 		if _, ok := taken[o]; ok {
 			continue
@@ -166,10 +171,12 @@ func (w *worker) assign(taken map[int]int) {
 	for i, why := range g.whys {
 		if why.sure {
 			firm = append(firm, g.edges[i])
+		} else {
+			loose = append(loose, g.edges[i])
 		}
 	}
-	g.best = assign(len(w.Objects), capacity, g.edges, marginPoints)
-	g.firm = assign(len(w.Objects), capacity, firm, 0)
+	g.best = assign(len(w.Objects), capacity, g.edges, nil, marginPoints)
+	g.firm = assign(len(w.Objects), capacity, firm, loose, marginPoints)
 	w.pairs = g
 	w.place(g, taken)
 }
@@ -182,7 +189,7 @@ type pairing struct {
 	at     map[[2]int]int // edge of an object and a slot
 	linked map[int]bool   // objects that a line names, full or not
 	best   assignment
-	firm   assignment // of the edges without a doubt alone
+	firm   assignment // by the edges without a doubt alone; an object's own doubtful edges are options
 }
 
 // edgeWhy explains an edge.
@@ -209,6 +216,11 @@ func (w *worker) edge(o int, lk link, s int, at slot) (edge, edgeWhy, bool) {
 	if known {
 		ev.say(pointsLineKnown, "the line means this entry")
 	}
+	for _, d := range w.gaps {
+		if obj.Document == "" || strings.EqualFold(obj.Document, d) {
+			ev.say(0, "parts of %s are missing, and it may have been ordered there", d)
+		}
+	}
 	sure := known && len(w.objects[o].links) == 1 && !lk.doubt
 	return edge{o, s, ev.points}, edgeWhy{ev.reasons, sure}, true
 }
@@ -228,8 +240,17 @@ func (w *worker) place(g *pairing, taken map[int]int) {
 		}
 		var lines []int
 		none := false
+		// A place is certain only if it stays the only one when what is doubtful of all others
+		// is left out: another may not crowd it out of a line by a guess.
 		sure := true
-		for _, s := range a.options[o] {
+		options := slices.Clone(a.options[o])
+		for _, s := range g.firm.options[o] {
+			if !slices.Contains(options, s) {
+				options = append(options, s)
+			}
+		}
+		slices.Sort(options)
+		for _, s := range options {
 			if s < 0 {
 				none = true
 				continue
@@ -261,7 +282,7 @@ func (w *worker) place(g *pairing, taken map[int]int) {
 				res.Why = "the line may mean other things, or the object's number or name leaves a doubt"
 			}
 		}
-		for _, s := range a.options[o] {
+		for _, s := range options {
 			if s < 0 {
 				continue
 			}

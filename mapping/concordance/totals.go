@@ -238,7 +238,7 @@ func (w *worker) pieces(in map[int]bool) (kinds [3]Range, present Range) {
 // surely reports whether an object is a piece of one of some lines, whichever.
 func (w *worker) surely(o int, in map[int]bool) bool {
 	g := w.pairs
-	for _, s := range g.best.options[o] {
+	for _, s := range slices.Concat(g.best.options[o], g.firm.options[o]) {
 		if s < 0 || !in[g.slots[s].line] || !g.whys[g.at[[2]int{o, s}]].sure {
 			return false
 		}
