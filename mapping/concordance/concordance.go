@@ -36,10 +36,9 @@ type Input struct {
 	// About is how far "about 40" may be from 40, in percent.
 	About int
 
-	// Conventions for reading dates, money and quantities of lines and of entries;
-	// nil for the defaults.
-	LineConventions  *reading.Conventions
-	EntryConventions *reading.Conventions
+	// LineConventions are for reading dates, money and quantities of lines; nil for the
+	// defaults.
+	LineConventions *reading.Conventions
 }
 
 // Place is where something was written.
@@ -83,6 +82,7 @@ type Entry struct {
 	Name        string
 	Price       string // of one piece
 	Description string
+	Conventions *reading.Conventions // for its dates and money; nil for the defaults
 	Place       Place
 }
 
@@ -245,7 +245,7 @@ type worker struct {
 	*Input
 	res     *Result
 	entries *entryIndex
-	dates   map[string]*reading.Date
+	dates   map[dateKey]*reading.Date
 	objects []objectNumbers
 	pairs   *pairing
 	gaps    []string // documents of which parts are missing
@@ -254,7 +254,7 @@ type worker struct {
 
 // Work works out the concordance.
 func Work(in *Input) *Result {
-	w := &worker{Input: in, res: &Result{Input: in}, dates: map[string]*reading.Date{}}
+	w := &worker{Input: in, res: &Result{Input: in}, dates: map[dateKey]*reading.Date{}}
 	w.entries = w.indexEntries()
 	w.readLines()
 	for i := range w.res.Lines {
@@ -270,19 +270,25 @@ func Work(in *Input) *Result {
 
 func (w *worker) problem(p Problem) { w.res.Problems = append(w.res.Problems, p) }
 
+type dateKey struct {
+	text string
+	conv *reading.Conventions
+}
+
 // date reads a date once for each wording; nil if it can't be read or is empty.
 func (w *worker) date(text string, c *reading.Conventions) *reading.Date {
 	text = strings.TrimSpace(text)
 	if text == "" {
 		return nil
 	}
-	if d, ok := w.dates[text]; ok {
+	k := dateKey{text, c}
+	if d, ok := w.dates[k]; ok {
 		return d
 	}
 	var out *reading.Date
 	if d, err := reading.ReadDate(text, c); err == nil {
 		out = &d
 	}
-	w.dates[text] = out
+	w.dates[k] = out
 	return out
 }

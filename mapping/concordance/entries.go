@@ -36,8 +36,8 @@ func (w *worker) indexEntries() *entryIndex {
 	x := &entryIndex{info: make([]entryInfo, len(w.Entries)), byKey: map[string][]int{}, byFigure: map[string][]int{}, byShape: map[string][]int{}, roman: map[int][]int{}}
 	for i := range w.Entries {
 		e, inf := &w.Entries[i], &x.info[i]
-		inf.price = ReadSum(e.Price, w.EntryConventions, w.About)
-		inf.date = w.date(e.Published, w.EntryConventions)
+		inf.price = ReadSum(e.Price, e.Conventions, w.About)
+		inf.date = w.date(e.Published, e.Conventions)
 		inf.words = words(e.Name + " " + e.Description)
 		inf.nameKey = strings.Join(words(e.Name), " ")
 		wr, err := ReadNumbers(e.Number)
