@@ -144,6 +144,9 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, byRule map[mapp
 		if n == 0 {
 			n = rep.Records(name)
 		}
+		if n == 0 {
+			n = s.Looked(name)
+		}
 		fmt.Fprintf(w, "  %s\t%s\n", name, thousands(n))
 	}
 	fmt.Fprintln(w, "Documents made")

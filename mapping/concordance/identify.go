@@ -23,7 +23,6 @@ const (
 	pointsSomeWords = 5
 	pointsNote      = 5
 	pointsEdition   = 10 // the edition is named
-	pointsNewest    = 3  // the newest edition that was out
 	pointsOrder     = 80 // the object is recorded to come from the order
 	pointsLineKnown = 5
 	// Assignments as near as this are alternatives: that one record names the edition and
@@ -318,7 +317,7 @@ func (w *worker) favourNewest(all []evidence) {
 	}
 	for i := range all {
 		if k, ok := best[w.entries.info[all[i].entry].article]; ok && k == i && len(w.entries.articles[w.entries.info[all[i].entry].article]) > 1 {
-			all[i].say(pointsNewest, "the newest edition that was out and has it")
+			all[i].say(0, "the newest edition that was out and has it")
 		}
 	}
 }

@@ -61,7 +61,9 @@ func (w *worker) totals() {
 	}
 	w.res.All = w.add(all)
 	t := &w.res.All
-	t.OwnSum = own
+	if unknown == 0 {
+		t.OwnSum = own
+	}
 	switch {
 	case len(documents) == 1:
 		t.Verdict, t.Agrees, t.Own = w.res.Documents[0].Verdict, w.res.Documents[0].Agrees, w.res.Documents[0].Own

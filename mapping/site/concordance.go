@@ -240,10 +240,14 @@ func (c *columnReader) read(row func(cell func(key string) string, at concordanc
 	if err != nil {
 		c.l.add(mapping.Find(c.l.root, c.at+"/from"), ruleConcordance, fmt.Sprintf("source %q can't be read: %v", c.src.Name, err), "")
 	}
+	if c.l.site.looked == nil {
+		c.l.site.looked = map[string]int{}
+	}
+	c.l.site.looked[c.src.Name] = rep.Records(c.src.Name)
 	for _, n := range rep.Notes() {
 		if n.Kind == source.Unsafe {
 			c.l.add(mapping.Find(c.l.root, c.at+"/from"), ruleOddRow,
-				fmt.Sprintf("%d rows of source %q have more or fewer cells than the header, and were not read, because a withheld cell may stand in another column", n.Count, c.src.Name), "")
+				fmt.Sprintf("source %q: rows with more or fewer cells than the header were not read (%d of them), because a withheld cell may stand in another column", c.src.Name, n.Count), "")
 		}
 	}
 }
@@ -380,8 +384,14 @@ func (s stateWords) in(cell string) bool {
 // decisions reads the file of decisions.
 func (l *loader) decisions(in *concordance.Input) {
 	must, may := []string{"document", "line", "decision", "by", "on", "because"}, []string{"folio", "edition", "number", "object", "pieces"}
+	l.decisionColumns = map[string]int{}
 	l.list("/concordance/decisions", "decisions", decisionsName, ruleDecision, must, may, func(c []string, where func(int) source.Place) {
 		p := where(0)
+		if len(l.decisionColumns) == 0 {
+			for i, name := range slices.Concat(must, may) {
+				l.decisionColumns[name] = where(i).Col
+			}
+		}
 		in.Decisions = append(in.Decisions, concordance.Decision{Document: c[0], Line: c[1], Kind: c[2], By: c[3], On: c[4], Because: c[5],
 			Folio: c[6], Edition: c[7], Number: c[8], Object: c[9], Pieces: c[10], Place: concordance.Place{File: p.File, Row: p.Row, Line: p.Line}})
 	})
@@ -394,6 +404,6 @@ func (l *loader) concordanceProblem(p concordance.Problem) {
 		l.add(mapping.Span{File: at.File, Line: max(at.Line, 1), Col: 1, Len: 1}, ruleOddRow, fmt.Sprintf("row %d: %s", at.Row, p.Message), p.Hint)
 		return
 	}
-	at.Column = p.Column
+	at.Column, at.Col = p.Column, l.decisionColumns[p.Column]
 	l.addCell(ruleDecision, at, p.Message, p.Hint)
 }

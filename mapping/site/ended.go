@@ -79,10 +79,33 @@ func (l *loader) cell(p source.Place) mapping.Span {
 	if p.Value == "" || p.Line < 1 || p.Line > len(lines) {
 		return sp
 	}
-	if i := bytes.Index(lines[p.Line-1], []byte(p.Value)); i >= 0 {
-		sp.Col, sp.Len = utf8.RuneCount(lines[p.Line-1][:i])+1, utf8.RuneCountInString(p.Value)
+	line := lines[p.Line-1]
+	from := cellStart(line, p.Col)
+	i := bytes.Index(line[from:], []byte(p.Value))
+	if i < 0 {
+		from, i = 0, bytes.Index(line, []byte(p.Value))
+	}
+	if i >= 0 {
+		sp.Col, sp.Len = utf8.RuneCount(line[:from+i])+1, utf8.RuneCountInString(p.Value)
 	}
 	return sp
+}
+
+// cellStart is where a column of a comma-separated line begins; 0 if it can't be told.
+func cellStart(line []byte, col int) int {
+	quoted := false
+	for i, c := range line {
+		if col <= 1 {
+			return i
+		}
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case c == ',' && !quoted:
+			col--
+		}
+	}
+	return 0
 }
 
 // endedList reads one list and calls row with the cells of each row, those that

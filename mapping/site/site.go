@@ -43,8 +43,12 @@ type Site struct {
 	Terms   map[string]*termlist.List
 	Program *mapping.Program
 
-	files map[string][]byte // text of the site file and mappings, for diagnostics
+	files  map[string][]byte // text of the site file and mappings, for diagnostics
+	looked map[string]int    // records that the concordance has read, by source
 }
+
+// Looked is how many records of a source were read for the concordance.
+func (s *Site) Looked(name string) int { return s.looked[name] }
 
 // Publisher is who publishes the data.
 type Publisher struct {
@@ -122,7 +126,8 @@ type loader struct {
 	root  *mapping.Map
 	diags mapping.Diagnostics
 
-	decided *decided // the source of decisions; nil if the site declares no concordance
+	decided         *decided       // the source of decisions; nil if the site declares no concordance
+	decisionColumns map[string]int // numbers of the columns of the file of decisions
 }
 
 func (l *loader) add(sp mapping.Span, rule *mapping.Rule, msg, hint string) {

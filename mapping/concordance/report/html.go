@@ -15,7 +15,7 @@ var pageText string
 //go:embed page.css
 var pageCSS string
 
-var page = template.Must(template.New("concordance").Funcs(template.FuncMap{"points": points, "join": strings.Join, "lower": strings.ToLower}).Parse(pageText))
+var page = template.Must(template.New("concordance").Funcs(template.FuncMap{"struck": struck}).Parse(pageText))
 
 type pageView struct {
 	Title     string
@@ -67,6 +67,23 @@ type pageObjects struct {
 type pageTotal struct {
 	Name  string
 	Cells []string
+}
+
+// struck writes what stands between two pairs of tildes as struck out.
+func struck(s string) template.HTML {
+	var b strings.Builder
+	parts := strings.Split(s, "~~")
+	for i, p := range parts {
+		if i%2 == 1 && i < len(parts)-1 {
+			b.WriteString("<s>" + template.HTMLEscapeString(p) + "</s>")
+			continue
+		}
+		if i%2 == 1 {
+			b.WriteString("~~") // not closed
+		}
+		b.WriteString(template.HTMLEscapeString(p))
+	}
+	return template.HTML(b.String())
 }
 
 // HTML writes a page that stands alone: no script, no other file.
