@@ -13,7 +13,7 @@ import (
 type concordanceCmd struct {
 	Site   string `arg:"" help:"The site's folder."`
 	Format string `help:"text, csv, html or json." enum:"text,csv,html,json" default:"text"`
-	Out    string `short:"o" placeholder:"FILE" help:"Write to this file; to standard output if not given."`
+	Out    string `placeholder:"FILE" help:"Write to this file; to standard output if not given."`
 	Why    bool   `help:"The text shows the reasons of every line and every object, not only of what is open."`
 }
 

@@ -128,7 +128,7 @@ func HTML(w io.Writer, r *concordance.Result, opt Options) error {
 }
 
 func lineView(r *concordance.Result, l *concordance.LineResult) pageLine {
-	p := pageLine{ID: l.ID(), Folio: l.Folio, Line: l.Line.Line, Number: l.Number, Pieces: quantity(l), Price: l.Unit.String(), Objects: found(r, l), Notes: l.Notes}
+	p := pageLine{ID: l.ID(), Folio: l.Folio, Line: l.Line.Line, Number: l.Number, Pieces: quantity(l), Price: l.Unit.String(), Objects: found(r, l, 1<<30), Notes: l.Notes}
 	p.Open = l.State == concordance.Ambiguous || l.State == concordance.Unexplained
 	if l.State == concordance.StruckOut {
 		p.Items = []pageItem{{State: string(l.State), Why: l.Why}}

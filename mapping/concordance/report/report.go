@@ -53,8 +53,8 @@ func fitting(it *concordance.Item) int {
 	return n
 }
 
-// found says which objects are pieces of a line.
-func found(r *concordance.Result, l *concordance.LineResult) string {
+// found says which objects are pieces of a line: at most so many of each kind by name.
+func found(r *concordance.Result, l *concordance.LineResult, most int) string {
 	var sure, may []string
 	for i := range l.Pieces {
 		p := &l.Pieces[i]
@@ -72,11 +72,17 @@ func found(r *concordance.Result, l *concordance.LineResult) string {
 		}
 	}
 	var parts []string
+	names := func(list []string) string {
+		if len(list) > most+1 {
+			return fmt.Sprintf("%s and %d more", strings.Join(list[:most], ", "), len(list)-most)
+		}
+		return strings.Join(list, ", ")
+	}
 	if len(sure) > 0 {
-		parts = append(parts, strings.Join(sure, ", "))
+		parts = append(parts, names(sure))
 	}
 	if len(may) > 0 {
-		parts = append(parts, "perhaps "+strings.Join(may, ", "))
+		parts = append(parts, "perhaps "+names(may))
 	}
 	if l.Lost > 0 {
 		parts = append(parts, fmt.Sprintf("%d lost", l.Lost))
@@ -116,7 +122,7 @@ func Text(w io.Writer, r *concordance.Result, opt Options) error {
 					mean = ""
 				}
 				if k == 0 {
-					fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", l.Folio, l.Line.Line, l.Number, quantity(l), l.Unit, mean, found(r, l), state(l, it))
+					fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", l.Folio, l.Line.Line, l.Number, quantity(l), l.Unit, mean, found(r, l, 3), state(l, it))
 				} else {
 					fmt.Fprintf(tw, "\t\t\t\t\t%s\t\t%s\n", mean, it.State)
 				}
