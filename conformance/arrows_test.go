@@ -25,6 +25,8 @@ var apart = []struct{ from, to, why string }{
 	{"ropewalk/mapping/entity", "ropewalk/mapping/source", "the document knows no source formats"},
 	{"ropewalk/mapping/source", "ropewalk/mapping/entity", "sources know no documents"},
 	{"ropewalk/mapping/source", "ropewalk/mapping", "sources know no mappings"},
+	{"ropewalk/mapping/concordance", "ropewalk/mapping/source", "the concordance reads no files"},
+	{"ropewalk/mapping/concordance", "ropewalk/mapping", "the concordance knows no mappings"},
 	{"ropewalk/mapping/reading", "ropewalk/vocab", "readings know no RDF"},
 	{"ropewalk/mapping/reading", "ropewalk/mapping", "readings know no mappings"},
 	{"ropewalk/service", "ropewalk/service/web", "the domain knows no HTTP"},

@@ -161,6 +161,9 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, f found, words 
 		if n == 0 {
 			n = rep.Records(name)
 		}
+		if n == 0 {
+			n = s.Looked(name)
+		}
 		fmt.Fprintf(w, "  %s\t%s\n", name, thousands(n))
 	}
 	fmt.Fprintln(w, "Documents made")

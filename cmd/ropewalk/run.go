@@ -25,17 +25,18 @@ const (
 
 // cli is the command line.
 type cli struct {
-	Init    initCmd    `cmd:"" help:"Write a small, complete site to begin from: the demo collection."`
-	Check   checkCmd   `cmd:"" help:"Compile the mappings, read every record, build and validate every document."`
-	Export  exportCmd  `cmd:"" help:"Write the documents as JSON-LD, N-Triples, N-Quads, Turtle or RDF/XML."`
-	Publish publishCmd `cmd:"" help:"Write the documents into the store from which serve answers."`
-	History historyCmd `cmd:"" help:"List the publications, or the versions of a document and what changed between any two."`
-	Push    pushCmd    `cmd:"" help:"Copy what is published into an RDF store, and later what has changed."`
-	Serve   serveCmd   `cmd:"" help:"Serve the store over HTTP."`
-	Explain explainCmd `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
-	Read    readCmd    `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`
-	Rules   rulesCmd   `cmd:"" help:"List the rules that sites, mappings and documents are checked against."`
-	Pattern patternCmd `cmd:"" name:"patterns" help:"List the patterns of the library with their holes, or print one."`
+	Init    initCmd        `cmd:"" help:"Write a small, complete site to begin from: the demo collection."`
+	Check   checkCmd       `cmd:"" help:"Compile the mappings, read every record, build and validate every document."`
+	Export  exportCmd      `cmd:"" help:"Write the documents as JSON-LD, N-Triples, N-Quads, Turtle or RDF/XML."`
+	Publish publishCmd     `cmd:"" help:"Write the documents into the store from which serve answers."`
+	History historyCmd     `cmd:"" help:"List the publications, or the versions of a document and what changed between any two."`
+	Push    pushCmd        `cmd:"" help:"Copy what is published into an RDF store, and later what has changed."`
+	Serve   serveCmd       `cmd:"" help:"Serve the store over HTTP."`
+	Explain explainCmd     `cmd:"" help:"Show for every statement of a document the mapping line and the cell it came from."`
+	Concord concordanceCmd `cmd:"" name:"concordance" help:"Work out which catalogue entry each line of an order list meant, and what is left of it."`
+	Read    readCmd        `cmd:"" help:"Try what the readers make of the words of a cell: dates, measures, money, makers, counts."`
+	Rules   rulesCmd       `cmd:"" help:"List the rules that sites, mappings and documents are checked against."`
+	Pattern patternCmd     `cmd:"" name:"patterns" help:"List the patterns of the library with their holes, or print one."`
 
 	Version kong.VersionFlag `help:"Print the version and stop."`
 }

@@ -131,7 +131,7 @@ func (l *moneyLexer) number(t *moneyToken, i int) int {
 		}
 		t.parts[t.n], t.widths[t.n] = digits64(s[start:start+width]), int8(width)
 		t.n++
-		if f := vulgarAt2(s, i); f.end > 0 && width > 0 {
+		if f := vulgarAt2(s, i); f.end > 0 && width > 0 && !poundsThenPence(s, t.start, i, f.end) {
 			t.fnum, t.fden = f.num, f.den
 			return f.end
 		}
@@ -176,6 +176,16 @@ func vulgarAt2(s string, i int) scanned {
 		i++
 	}
 	return vulgarAt(s, i)
+}
+
+// poundsThenPence reports whether a fraction set apart from its number is one of a
+// penny: "£2 ½d" is two pounds and a halfpenny.
+func poundsThenPence(s string, start, space, end int) bool {
+	if s[space] != ' ' || !strings.HasSuffix(strings.TrimRight(s[:start], " "), "£") {
+		return false
+	}
+	rest := strings.TrimLeft(s[end:], " ")
+	return strings.HasPrefix(rest, "d") && (len(rest) == 1 || !isWordStart(rest, 1))
 }
 
 // spacedHalf reads the " 1/2" of "6 1/2d".

@@ -117,3 +117,13 @@ func BenchmarkReadMoneyFloor(b *testing.B) {
 		}
 	}
 }
+
+// A fraction set apart from pounds belongs to the penny behind it.
+func TestPoundsAndAFractionOfAPenny(t *testing.T) {
+	for text, farthings := range map[string]int64{"£2 ½d": 2*960 + 2, "£149 ¼d.": 149*960 + 1, "£2½": 2400, "£2 ½": 2400, "6 ½d": 26, "£1 6 ½d": 960 + 26} {
+		m, err := ReadMoney(text, nil)
+		if err != nil || m.Value.Num*960 != farthings*m.Value.Den {
+			t.Errorf("%q: %v, %v; want %d farthings", text, m.Value, err, farthings)
+		}
+	}
+}

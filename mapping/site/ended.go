@@ -2,11 +2,7 @@ package site
 
 import (
 	"bytes"
-	"context"
-	"errors"
 	"fmt"
-	"io/fs"
-	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -64,13 +60,16 @@ func (l *loader) ended() {
 	l.circles()
 }
 
-func (l *loader) addEnded(p source.Place, msg, hint string) {
+func (l *loader) addEnded(p source.Place, msg, hint string) { l.addCell(ruleEnded, p, msg, hint) }
+
+// addCell reports something about a cell of a list.
+func (l *loader) addCell(rule *mapping.Rule, p source.Place, msg, hint string) {
 	if p.Column != "" {
 		msg = fmt.Sprintf("row %d, column %q: %s", p.Row, p.Column, msg)
 	} else if p.Row > 0 {
 		msg = fmt.Sprintf("row %d: %s", p.Row, msg)
 	}
-	l.add(l.cell(p), ruleEnded, msg, hint)
+	l.add(l.cell(p), rule, msg, hint)
 }
 
 // cell is the place of a cell in the text of its file.
@@ -80,109 +79,39 @@ func (l *loader) cell(p source.Place) mapping.Span {
 	if p.Value == "" || p.Line < 1 || p.Line > len(lines) {
 		return sp
 	}
-	if i := bytes.Index(lines[p.Line-1], []byte(p.Value)); i >= 0 {
-		sp.Col, sp.Len = utf8.RuneCount(lines[p.Line-1][:i])+1, utf8.RuneCountInString(p.Value)
+	line := lines[p.Line-1]
+	from := cellStart(line, p.Col)
+	i := bytes.Index(line[from:], []byte(p.Value))
+	if i < 0 {
+		from, i = 0, bytes.Index(line, []byte(p.Value))
+	}
+	if i >= 0 {
+		sp.Col, sp.Len = utf8.RuneCount(line[:from+i])+1, utf8.RuneCountInString(p.Value)
 	}
 	return sp
+}
+
+// cellStart is where a column of a comma-separated line begins; 0 if it can't be told.
+func cellStart(line []byte, col int) int {
+	quoted := false
+	for i, c := range line {
+		if col <= 1 {
+			return i
+		}
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case c == ',' && !quoted:
+			col--
+		}
+	}
+	return 0
 }
 
 // endedList reads one list and calls row with the cells of each row, those that
 // must be there and then those that may.
 func (l *loader) endedList(key, usual string, must, may []string, row func(cells []string, where func(int) source.Place)) {
-	name := mapping.Text(l.root, "/publish/"+key)
-	said := mapping.Find(l.root, "/publish/"+key)
-	if name == "" {
-		name = usual
-		if _, err := fs.Stat(l.fsys, name); errors.Is(err, fs.ErrNotExist) {
-			return
-		}
-		said = mapping.Span{File: name, Line: 1, Col: 1, Len: 1}
-	}
-	data, err := fs.ReadFile(l.fsys, name)
-	if err != nil {
-		l.add(said, ruleEnded, fmt.Sprintf("%s can't be read: %s", name, reason(err)), "")
-		return
-	}
-	l.site.files[name] = data
-	set, err := source.New(l.fsys, []source.Spec{{Name: key, Files: []string{name}}})
-	if err != nil {
-		var se *source.SpecError
-		msg := err.Error()
-		if errors.As(err, &se) {
-			msg = se.Reason
-		}
-		l.add(said, ruleEnded, fmt.Sprintf("%s can't be read: %s", name, msg), "")
-		return
-	}
-	src := set.Source(key)
-	desc, err := src.Describe()
-	if err == nil && src.Nested() {
-		err = errors.New("a table is expected here")
-	}
-	if err != nil {
-		l.add(said, ruleEnded, err.Error(), "")
-		return
-	}
-	want := slices.Concat(must, may)
-	layout := src.Layout()
-	slots := make([]int, len(want))
-	for i := range slots {
-		slots[i] = -1
-	}
-	head := source.Place{File: name, Line: 1}
-	for _, c := range desc.Columns {
-		i := slices.Index(want, strings.ToLower(c.Path))
-		if i < 0 {
-			head.Value = c.Path
-			l.add(l.cell(head), ruleEnded, fmt.Sprintf("there is no column %q in this list", c.Path), "its columns are "+strings.Join(want, ", "))
-			return
-		}
-		if slots[i], err = layout.Field(c.Path); err != nil {
-			l.add(said, ruleEnded, err.Error(), "")
-			return
-		}
-	}
-	for i, n := range must {
-		if slots[i] < 0 {
-			head.Value = ""
-			l.add(l.cell(head), ruleEnded, fmt.Sprintf("the list has no column %q", n), "its columns are "+strings.Join(want, ", "))
-			return
-		}
-	}
-	rep := &source.Report{}
-	err = src.Read(context.Background(), layout, source.Options{Report: rep}, func(b *source.Batch) error {
-		defer b.Release()
-		for i := range b.Rows {
-			r := &b.Rows[i]
-			cells := make([]string, len(want))
-			for k, s := range slots {
-				if s >= 0 {
-					cells[k] = strings.Clone(r.Cells[s])
-				}
-			}
-			row(cells, func(k int) source.Place {
-				p := layout.WhereRow(r)
-				if slots[k] >= 0 {
-					p = layout.Where(r, slots[k])
-				}
-				p.Value = cells[k]
-				return p
-			})
-		}
-		return nil
-	})
-	if err != nil {
-		l.add(said, ruleEnded, err.Error(), "")
-	}
-	for _, n := range rep.Notes() {
-		if n.Kind != source.LongRow {
-			continue
-		}
-		for _, p := range n.Places {
-			p.Value = ""
-			l.addEnded(p, "the row has more cells than the header", "text with a comma stands in quotes")
-		}
-	}
+	l.list("/publish/"+key, key, usual, ruleEnded, must, may, row)
 }
 
 // below makes the IRI of an identifier that must lie below the base.

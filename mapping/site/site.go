@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"ropewalk/mapping"
+	"ropewalk/mapping/concordance"
 	"ropewalk/mapping/reading"
 	"ropewalk/mapping/source"
 	"ropewalk/mapping/trade"
@@ -38,12 +39,18 @@ type Site struct {
 	Store     string // file of the store, relative to the site's folder
 	Listen    string
 
+	Concordance *concordance.Result // nil if the site declares none
+
 	Sources *source.Set
 	Terms   map[string]*termlist.List
 	Program *mapping.Program
 
-	files map[string][]byte // text of the site file and mappings, for diagnostics
+	files  map[string][]byte // text of the site file and mappings, for diagnostics
+	looked map[string]int    // records that the concordance has read, by source
 }
+
+// Looked is how many records of a source were read for the concordance.
+func (s *Site) Looked(name string) int { return s.looked[name] }
 
 // Publisher is who publishes the data.
 type Publisher struct {
@@ -100,7 +107,7 @@ var (
 
 // Rules lists the rules of the site file.
 func Rules() []*mapping.Rule {
-	return []*mapping.Rule{ruleNoFile, ruleSiteFile, ruleSource, ruleTermList, ruleEnded, ruleColumn}
+	return []*mapping.Rule{ruleNoFile, ruleSiteFile, ruleSource, ruleTermList, ruleEnded, ruleColumn, ruleConcordance, ruleDecision, ruleOddRow}
 }
 
 // Load reads the site in fsys, checks it, and compiles its mappings. The
@@ -120,6 +127,9 @@ type loader struct {
 	fsys  fs.FS
 	root  *mapping.Map
 	diags mapping.Diagnostics
+
+	decided         *decided       // the source of decisions; nil if the site declares no concordance
+	decisionColumns map[string]int // numbers of the columns of the file of decisions
 }
 
 func (l *loader) add(sp mapping.Span, rule *mapping.Rule, msg, hint string) {
@@ -159,7 +169,8 @@ func (l *loader) load() {
 	}
 	l.plain()
 	specs, use := l.sources()
-	set, err := source.New(l.fsys, specs)
+	specs = l.concordanceSpec(specs, use)
+	set, err := source.New(l.fileSystem(), specs)
 	if err != nil {
 		l.sourceErrors(err)
 		return
@@ -168,7 +179,7 @@ func (l *loader) load() {
 	readable := true
 	for _, name := range set.Names() {
 		if _, err := set.Source(name).Describe(); err != nil {
-			l.add(mapping.Find(root, "/sources/"+name+"/files"), ruleSource, "the source can't be read: "+err.Error(), "")
+			l.add(mapping.Find(root, l.sourceKey(name)+"/files"), ruleSource, "the source can't be read: "+err.Error(), "")
 			readable = false
 		}
 	}
@@ -187,7 +198,9 @@ func (l *loader) load() {
 		return
 	}
 	l.sharedFiles(use)
-	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: l.conventions(), Waivable: trade.Names()}
+	conv := l.conventions()
+	l.concordance(use, conv)
+	env := mapping.Env{SiteFile: FileName, Base: l.site.Base, Sources: set, Columns: use, Terms: l.site.Terms, Conventions: conv, Waivable: trade.Names()}
 	for _, st := range l.site.Sets {
 		env.Sets = append(env.Sets, st.Spec)
 	}
@@ -399,7 +412,7 @@ func (l *loader) sourceErrors(err error) {
 		l.add(mapping.Find(l.root, "/sources"), ruleSource, err.Error(), "")
 		return
 	}
-	p := "/sources/" + se.Source
+	p := l.sourceKey(se.Source)
 	if se.Field != "" {
 		p += "/" + strings.ReplaceAll(strings.ReplaceAll(se.Field, "lookups", "lookup"), ".", "/")
 	}
