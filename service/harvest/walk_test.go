@@ -34,8 +34,8 @@ func TestInterleaved(t *testing.T) {
 		quick, long int
 		fresh       storetest.Fresh
 	}{
-		{"model", 120, 6000, func(now func() time.Time) (service.Store, func()) { return storetest.NewModel(now), func() {} }},
-		{"sqlite", 12, 3000, func(now func() time.Time) (service.Store, func()) {
+		{"model", 100, 6000, func(now func() time.Time) (service.Store, func()) { return storetest.NewModel(now), func() {} }},
+		{"sqlite", 6, 2000, func(now func() time.Time) (service.Store, func()) {
 			dir, err := os.MkdirTemp("", "harvest-")
 			if err != nil {
 				t.Fatal(err)
