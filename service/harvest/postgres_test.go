@@ -57,7 +57,7 @@ func TestInterleavedPostgres(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer conn.Close(ctx)
-	Interleave(t, 600, func(clock func() time.Time) (service.Store, func()) {
+	Interleave(t, 300, func(clock func() time.Time) (service.Store, func()) {
 		now = clock
 		_, err := conn.Exec(ctx, `delete from publication; delete from thing; delete from version; delete from entry; delete from extent; delete from mark;
 			update ropewalk set publication = 0`)

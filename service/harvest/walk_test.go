@@ -35,7 +35,7 @@ func TestInterleaved(t *testing.T) {
 		fresh       storetest.Fresh
 	}{
 		{"model", 100, 6000, func(now func() time.Time) (service.Store, func()) { return storetest.NewModel(now), func() {} }},
-		{"sqlite", 6, 2000, func(now func() time.Time) (service.Store, func()) {
+		{"sqlite", 6, 1500, func(now func() time.Time) (service.Store, func()) {
 			dir, err := os.MkdirTemp("", "harvest-")
 			if err != nil {
 				t.Fatal(err)
