@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/csv"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"log/slog"
 	"net/http"
@@ -131,6 +132,62 @@ type canaryTest struct {
 	queue    []string
 	fetched  int
 	kinds    map[string]int // responses by content type
+	places   map[string]int // responses by what they are: see placeOf
+	few      int            // if not 0, of the forms and versions of records one in so many is fetched
+	near     string         // if not "", records are those of this path alone
+	leaks    map[string]int // nil: a leak fails the test; otherwise they are counted like places
+}
+
+// placeOf is the part of the service that an address belongs to: the verb and format of
+// a harvest, the name of a download, the suffix of a record's form.
+func placeOf(target string) string {
+	u, err := url.Parse(target)
+	if err != nil {
+		return ""
+	}
+	q := u.Query()
+	switch first, rest, _ := strings.Cut(strings.TrimPrefix(u.Path, "/"), "/"); {
+	case first == "harvest":
+		return strings.TrimRight("harvest "+q.Get("verb")+" "+q.Get("metadataPrefix"), " ")
+	case first == "downloads", first == ".well-known", first == "changes":
+		return strings.TrimRight(first+" "+rest, " ")
+	case rest == "":
+		return first
+	}
+	for _, suffix := range []string{".lido.xml", ".edm.xml", ".dc.xml", ".schemaorg.json", ".jsonld", ".json", ".html", ".nt", ".nq", ".ttl", ".rdf"} {
+		if strings.HasSuffix(u.Path, suffix) {
+			return suffix
+		}
+	}
+	return "record"
+}
+
+// found notes what holds a withheld cell.
+func (c *canaryTest) found(target string, headers []string, text []byte) {
+	if c.leaks != nil {
+		c.leaks[placeOf(target)]++
+		return
+	}
+	c.t.Errorf("%s %v holds a withheld cell: %s", target, headers, around(text))
+}
+
+// unpacked is what a file that is compressed as such, not for its way, holds.
+func unpacked(t *testing.T, contentType string, body []byte) []byte {
+	var r io.Reader = bytes.NewReader(body)
+	var err error
+	switch contentType {
+	case "application/gzip", "gzip":
+		r, err = gzip.NewReader(r)
+	case "application/zstd", "zstd":
+		r, err = zstd.NewReader(r)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if body, err = io.ReadAll(r); err != nil {
+		t.Fatal(err)
+	}
+	return body
 }
 
 var (
@@ -138,6 +195,8 @@ var (
 	targets  = regexp.MustCompile(`<([^<>\s"]+)>`)
 	jsonURLs = regexp.MustCompile(`"(?:href|next|id|first|last|prev|self|timegate|original|contentUrl|downloadURL|url)":\s*"([^"]+)"`)
 	locs     = regexp.MustCompile(`<(?:loc|identifier|link)>([^<]+)</`)
+
+	resumptions = regexp.MustCompile(`<resumptionToken[^>]*>([^<]+)</resumptionToken>`)
 )
 
 // fetch asks for one address, looks for tokens in everything that comes back, and
@@ -160,34 +219,19 @@ func (c *canaryTest) fetch(target string, headers ...string) {
 	w := httptest.NewRecorder()
 	c.server.ServeHTTP(w, r)
 	c.fetched++
-	body := w.Body.Bytes()
-	switch w.Header().Get("Content-Encoding") {
-	case "gzip":
-		z, err := gzip.NewReader(bytes.NewReader(body))
-		if err != nil {
-			c.t.Fatal(err)
-		}
-		if body, err = io.ReadAll(z); err != nil {
-			c.t.Fatal(err)
-		}
-	case "zstd":
-		z, err := zstd.NewReader(bytes.NewReader(body))
-		if err != nil {
-			c.t.Fatal(err)
-		}
-		if body, err = io.ReadAll(z); err != nil {
-			c.t.Fatal(err)
-		}
-		z.Close()
-	}
+	body := unpacked(c.t, w.Header().Get("Content-Encoding"), w.Body.Bytes())
 	contentType, _, _ := strings.Cut(w.Header().Get("Content-Type"), ";")
 	c.kinds[contentType]++
+	if w.Code == http.StatusOK {
+		c.places[placeOf(target)]++
+	}
+	body = unpacked(c.t, contentType, body)
 	var head bytes.Buffer
 	if err := w.Header().Write(&head); err != nil {
 		c.t.Fatal(err)
 	}
 	if leaked(body) || leaked(head.Bytes()) {
-		c.t.Errorf("%s %s %v holds a withheld cell: %s", method, target, headers, around(append(head.Bytes(), body...)))
+		c.found(target, headers, append(head.Bytes(), body...))
 	}
 	for _, l := range targets.FindAllStringSubmatch(strings.Join(w.Header()["Link"], ", "), -1) {
 		c.follow(target, l[1])
@@ -196,6 +240,10 @@ func (c *canaryTest) fetch(target string, headers ...string) {
 		if v := w.Header().Get(name); v != "" {
 			c.follow(target, v)
 		}
+	}
+	for _, m := range resumptions.FindAllSubmatch(body, -1) {
+		verb, _, _ := strings.Cut(target[strings.Index(target, "verb=")+len("verb="):], "&")
+		c.queue = append(c.queue, "/harvest?verb="+verb+"&resumptionToken="+string(m[1]))
 	}
 	for _, re := range []*regexp.Regexp{hrefs, jsonURLs, locs, targets} {
 		if re == targets && contentType != "application/link-format" {
@@ -219,6 +267,12 @@ func (c *canaryTest) follow(from, ref string) {
 		return
 	}
 	to.Fragment = ""
+	switch place := placeOf(to.RequestURI()); {
+	case c.near != "" && (place == "record" || place[:min(1, len(place))] == ".") && !strings.HasPrefix(to.Path, c.near):
+		return
+	case c.few > 0 && (place[:min(1, len(place))] == "." || strings.HasPrefix(to.Path, "/memento/") || strings.HasPrefix(to.Path, "/timemap/")) && crc32.ChecksumIEEE([]byte(to.Path))%uint32(c.few) != 0:
+		return
+	}
 	c.queue = append(c.queue, to.RequestURI())
 }
 
@@ -228,6 +282,81 @@ func (c *canaryTest) crawl() {
 		c.queue = c.queue[1:]
 		c.fetch(next)
 	}
+}
+
+// serve makes the server of a site that was published, as ropewalk serve does, whose
+// log goes to a writer.
+func (c *canaryTest) serve(dir string, log io.Writer) *site.Site {
+	c.t.Helper()
+	s, diags := site.Load(os.DirFS(dir))
+	if diags.Problems() > 0 {
+		c.t.Fatal(diags)
+	}
+	name := storePath(dir, s)
+	store, err := openStore(name)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	c.t.Cleanup(func() { _ = store.Close() })
+	c.base = s.Base
+	look := views(s)
+	c.server, err = web.New(web.Options{Store: store, Log: slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug})),
+		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: downloadsPath(dir, s, name)})
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	return s
+}
+
+// harvested are the formats of harvesting.
+var harvested = []string{"rdf", "oai_dc", "lido", "edm"}
+
+// wholePlaces are the places (see placeOf) where what a record says stands, beside the
+// record's own address.
+func wholePlaces() []string {
+	out := []string{".lido.xml", ".edm.xml", ".dc.xml", ".schemaorg.json"}
+	for _, f := range harvested {
+		out = append(out, "harvest ListRecords "+f, "harvest GetRecord "+f)
+	}
+	for _, k := range downloadKinds(nil) {
+		out = append(out, "downloads records"+k.Suffix+".gz", "downloads records"+k.Suffix+".zst")
+	}
+	return out
+}
+
+// walkWhole goes to all that is for those who take the whole, and from there to wherever
+// it leads.
+func (c *canaryTest) walkWhole(ids [][]string, all bool) {
+	c.queue = append(c.queue, "/", "/healthz", "/metrics", "/harvest", "/harvest?verb=Identify", "/harvest?verb=ListSets", "/harvest?verb=ListMetadataFormats", "/harvest?verb=Sing", "/harvest?verb=GetRecord",
+		"/harvest?verb=ListRecords&resumptionToken=none", "/changes", "/changes/1", "/changes/2", "/downloads", "/downloads/", "/downloads/none", "/downloads/SHA256SUMS", "/.well-known/void", "/sitemap.xml", "/robots.txt",
+		"/search?q=kanarienvo")
+	for _, f := range harvested {
+		for _, verb := range []string{"ListRecords", "ListIdentifiers"} {
+			for _, more := range []string{"", "&set=objects", "&set=names", "&from=2020-01-01", "&until=2020-01-01"} {
+				c.queue = append(c.queue, "/harvest?verb="+verb+"&metadataPrefix="+f+more)
+			}
+		}
+	}
+	host := strings.Trim(strings.TrimPrefix(c.base, "https://"), "/")
+	for i, id := range ids {
+		path := strings.TrimPrefix(id[1], c.base)
+		if i%8 != 0 && !all && path != "object/1926.17" {
+			continue
+		}
+		identifier := url.QueryEscape("oai:" + host + ":" + path)
+		c.queue = append(c.queue, "/harvest?verb=ListMetadataFormats&identifier="+identifier)
+		for _, f := range harvested {
+			c.queue = append(c.queue, "/harvest?verb=GetRecord&metadataPrefix="+f+"&identifier="+identifier)
+		}
+	}
+	c.crawl()
+	for _, accept := range []string{"text/turtle", "application/ld+json", "application/rdf+xml", "application/n-triples", "image/png"} {
+		c.fetch("/.well-known/void", "Accept: "+accept)
+	}
+	for _, accept := range []string{"text/html", "application/json", "image/png"} {
+		c.fetch("/downloads/", "Accept: "+accept)
+	}
+	c.crawl()
 }
 
 // Every withheld cell of the demo holds a token, and nothing that the program can
@@ -243,7 +372,11 @@ func TestCanary(t *testing.T) {
 	if len(planted) < 6 || sum < 250 {
 		t.Fatalf("too few tokens: %v", planted)
 	}
-	c := &canaryTest{t: t, seen: map[string]bool{}, kinds: map[string]int{}}
+	c := &canaryTest{t: t, seen: map[string]bool{}, kinds: map[string]int{}, places: map[string]int{}}
+
+	if !long {
+		c.few = 8
+	}
 
 	// The commands.
 	for _, args := range [][]string{
@@ -294,26 +427,9 @@ func TestCanary(t *testing.T) {
 	}
 
 	// The server: every address that any response names, in every form.
-	s, diags := site.Load(os.DirFS(dir))
-	if diags.Problems() > 0 {
-		t.Fatal(diags)
-	}
-	store, err := openStore(storePath(dir, s))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer store.Close()
 	var log bytes.Buffer
-	c.base = s.Base
-	srv, err := web.New(web.Options{Store: store, Log: slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-		Site: service.Site{Base: s.Base, Title: s.Title, Publisher: s.Publisher.Name, Licence: s.Licence, Language: s.Language}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	c.server = srv
-	c.queue = append(c.queue, "/", "/healthz", "/metrics", "/harvest", "/harvest?verb=Identify", "/harvest?verb=ListRecords&metadataPrefix=oai_dc",
-		"/harvest?verb=ListRecords&metadataPrefix=rdf", "/changes", "/downloads", "/downloads/", "/.well-known/void", "/sitemap.xml", "/robots.txt", "/search?q=kanarienvo")
-	c.crawl()
+	s := c.serve(dir, &log)
+	c.walkWhole(ids, long)
 	accepts := []string{"text/html", "application/json", "application/ld+json", "text/turtle", "application/n-triples", "application/rdf+xml", "image/png",
 		`application/ld+json;profile="http://www.w3.org/ns/json-ld#expanded"`}
 	records := 0
@@ -348,14 +464,24 @@ func TestCanary(t *testing.T) {
 			t.Errorf("no response was %s: %v", kind, c.kinds)
 		}
 	}
-	if c.fetched < 3000 || c.commands < 50 || !strings.Contains(log.String(), "path=/object/1926.17") {
+	if leaked([]byte(fmt.Sprint(c.places))) {
+		t.Error("an address holds a withheld cell")
+	}
+	for _, place := range append(wholePlaces(), "changes", "changes 1", "downloads", "downloads SHA256SUMS", ".well-known void", "sitemap.xml", "sitemap-1.xml.gz", "robots.txt", "metrics", "healthz",
+		"harvest Identify", "harvest ListSets", "harvest ListMetadataFormats", "downloads description.ttl", "downloads description.jsonld", "downloads description.rdf", "downloads description.nt",
+		".jsonld", ".json", ".html", ".nt", ".nq", ".ttl", ".rdf") {
+		if c.places[place] == 0 && place != "metrics" {
+			t.Errorf("the walk did not come to %s: %v", place, c.places)
+		}
+	}
+	if c.fetched < 2000 || long && c.fetched < 10_000 || c.commands < 50 || !strings.Contains(log.String(), "path=/object/1926.17") {
 		t.Errorf("only %d responses and %d commands", c.fetched, c.commands)
 	}
 	t.Logf("%d tokens in %d columns, %d responses, %d commands, %d bytes of log", sum, len(planted), c.fetched, c.commands, log.Len())
 }
 
 // The test itself finds what should not be: with a column no longer withheld and
-// mapped, it comes out.
+// mapped, it comes out, and the walk sees it in every place where a record speaks.
 func TestCanarySings(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "site")
 	canaries(t, dir)
@@ -371,9 +497,26 @@ func TestCanarySings(t *testing.T) {
 	}
 	edit("ropewalk.yaml", "withheld: [Valuation, Store location, Staff notes]", "withheld: [Valuation, Store location]")
 	edit("mapping/objects.yaml", "\nlabel: \"{Title}\"", "\nlabel: \"{Title} {Staff notes}\"")
+	edit("mapping/objects.yaml", "use: primary-name, content: \"{Title}\"", "use: primary-name, content: \"{Title} {Staff notes}\"")
 	var out bytes.Buffer
 	if code := run([]string{"export", dir, "--format", "nt"}, nil, &out, io.Discard); code != exitClean || !leaked(out.Bytes()) {
 		t.Errorf("exit code %d, and no token in %d bytes", code, out.Len())
+	}
+	if code := run([]string{"publish", dir}, nil, io.Discard, io.Discard); code != exitClean {
+		t.Fatalf("exit code %d", code)
+	}
+	c := &canaryTest{t: t, seen: map[string]bool{}, kinds: map[string]int{}, places: map[string]int{}, leaks: map[string]int{}, near: "/object/1926.17"}
+	c.serve(dir, io.Discard)
+	c.walkWhole([][]string{{"", c.base + "object/1926.17"}}, true)
+	for _, place := range append(wholePlaces(), "record", "object", ".jsonld", ".nt", ".ttl", ".html") {
+		if c.leaks[place] == 0 {
+			t.Errorf("nothing is found in %s: %v", place, c.leaks)
+		}
+	}
+	for _, place := range []string{"changes 1", "sitemap-1.xml.gz", "harvest ListIdentifiers rdf", ".well-known void"} {
+		if c.leaks[place] > 0 {
+			t.Errorf("%s says what records say", place)
+		}
 	}
 }
 
@@ -410,7 +553,7 @@ func TestCanaryFaults(t *testing.T) {
 		t.Run(b.name, func(t *testing.T) {
 			dir := filepath.Join(t.TempDir(), "site")
 			canaries(t, dir)
-			c := &canaryTest{t: t}
+			c := &canaryTest{t: t, places: map[string]int{}}
 			c.command("publish", dir)
 			file := filepath.Join(dir, "data", "objects.csv")
 			data, err := os.ReadFile(file)

@@ -11,6 +11,7 @@ import (
 	"ropewalk/mapping"
 	"ropewalk/mapping/entity"
 	"ropewalk/mapping/line"
+	"ropewalk/mapping/render/view"
 	"ropewalk/mapping/site"
 	"ropewalk/mapping/source"
 	"ropewalk/mapping/validate"
@@ -21,7 +22,7 @@ type checkCmd struct {
 	Deep    bool   `help:"Also expand every document with a JSON-LD processor and compare its triples (slow)."`
 	All     bool   `help:"Print every problem; without it the first few of each rule."`
 	First   int    `help:"How many problems of each rule to print." default:"5"`
-	Strict  bool   `help:"Notices, such as unused columns, count as problems."`
+	Strict  bool   `help:"Notices, such as unused columns and documents that LIDO or EDM cannot hold, count as problems."`
 	Workers int    `help:"How many processors to use." default:"${workers}"`
 }
 
@@ -43,15 +44,20 @@ func (c *checkCmd) Run(a *app) error {
 	waived := map[string]int{}
 	checker := validate.NewChecker()
 	words := map[string]*unknownWord{}
+	var left viewNotes
+	look := views(s)
 	opt := line.Options{Workers: c.Workers, Report: rep, References: true, Trade: true, Now: a.time(),
 		NewEncoder: func() line.Encoder {
-			e := &checkEncoder{checker: checker}
+			e := &checkEncoder{checker: checker, views: look}
 			if c.Deep {
 				e.deep = deep()
 			}
 			return e
 		},
 		Problem: func(r mapping.RecordProblem) {
+			if left.add(r) {
+				return
+			}
 			by := byRule
 			if r.Severity == mapping.Notice {
 				by = notices
@@ -78,12 +84,12 @@ func (c *checkCmd) Run(a *app) error {
 	if err != nil {
 		return fmt.Errorf("%w\nThe check stopped here", err)
 	}
-	c.summary(a, s, totals, found{byRule, notices, waived}, words, rep)
+	c.summary(a, s, totals, found{byRule, notices, waived}, words, left, rep)
 	unused := 0
 	for _, col := range s.Program.Columns() {
 		unused += len(col.Unused)
 	}
-	if len(byRule) > 0 || c.Strict && unused+len(notices) > 0 {
+	if len(byRule) > 0 || c.Strict && unused+len(notices)+len(left) > 0 {
 		return problems()
 	}
 	return nil
@@ -93,6 +99,7 @@ func (c *checkCmd) Run(a *app) error {
 type checkEncoder struct {
 	checker *validate.Checker
 	deep    *validate.Deep // nil: leave it out
+	views   *view.Context
 	triples int
 }
 
@@ -118,6 +125,9 @@ func (e *checkEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, te
 	}
 	for _, pr := range found {
 		say(pr)
+	}
+	if len(found) == 0 && d.Err() == nil {
+		leaveOut(d, m, e.views, tell)
 	}
 	return dst
 }
@@ -153,7 +163,7 @@ func noteWord(words map[string]*unknownWord, r mapping.RecordProblem) {
 	w.n++
 }
 
-func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, f found, words map[string]*unknownWord, rep *source.Report) {
+func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, f found, words map[string]*unknownWord, left viewNotes, rep *source.Report) {
 	w := tabwriter.NewWriter(a.stdout, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "Records read")
 	for _, name := range s.Sources.Names() {
@@ -217,6 +227,10 @@ func (c *checkCmd) summary(a *app, s *site.Site, t *line.Totals, f found, words 
 			}
 			fmt.Fprintf(w, "  %s\t%s\t%d ×\t%s\n", u.list, quote(u.word), u.n, near)
 		}
+	}
+	if len(left) > 0 {
+		fmt.Fprintln(w, "Left out of views (notice)")
+		left.print(w, "  ")
 	}
 	list := func(title string, by map[mapping.ProblemRule]int) {
 		fmt.Fprintln(w, title)

@@ -91,6 +91,10 @@ func (c *publishCmd) Run(a *app) error {
 		}
 	}
 	a.held(p)
+	if len(p.left) > 0 {
+		fmt.Fprintln(a.stdout, "Harvested in some formats only:")
+		p.left.print(a.stdout, "  ")
+	}
 	if !c.Lenient && len(p.Kept)+len(p.LeftOut)+len(p.Unknown)+len(p.Undated)+len(p.Clashes) > 0 {
 		return problems()
 	}
@@ -130,15 +134,20 @@ func (a *app) plan(ctx context.Context, s *site.Site, store service.Store, worke
 	}
 	checker := validate.NewChecker()
 	found := 0
+	var left viewNotes
+	look := views(s)
 	now := a.time()
 	walk := func(ctx context.Context, into *publish.Sink) ([]publish.Input, error) {
-		found = 0
+		found, left = 0, nil
 		rep := &source.Report{}
 		opt := line.Options{Workers: workers, Report: rep, Describe: true, Trade: true, Now: now,
 			NewEncoder: func() line.Encoder {
-				return &publishEncoder{formatEncoder{render.NewEncoder(render.FormatByName("jsonld"), render.Options{})}, checkEncoder{checker: checker}}
+				return &publishEncoder{formatEncoder{render.NewEncoder(render.FormatByName("jsonld"), render.Options{})}, checkEncoder{checker: checker, views: look}}
 			},
 			Problem: func(r mapping.RecordProblem) {
+				if left.add(r) {
+					return
+				}
 				if r.Severity == mapping.Problem {
 					found++
 				}
@@ -181,13 +190,14 @@ func (a *app) plan(ctx context.Context, s *site.Site, store service.Store, worke
 	if err != nil {
 		return nil, untouched(err)
 	}
-	return &sitePlan{Plan: p, found: found}, nil
+	return &sitePlan{Plan: p, found: found, left: left}, nil
 }
 
 // sitePlan is a plan, with the number of problems that the records have.
 type sitePlan struct {
 	*publish.Plan
 	found int
+	left  viewNotes
 }
 
 // publishEncoder writes JSON-LD, and nothing for a document that is not valid.
@@ -199,7 +209,7 @@ type publishEncoder struct {
 func (e *publishEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte {
 	bad := false
 	note := func(r mapping.RecordProblem) {
-		bad = true
+		bad = bad || r.Rule != ruleLeftOut
 		tell(r)
 	}
 	e.check.Encode(nil, d, m, note)

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -266,4 +267,19 @@ func SchematronSchema(rules []Rule, prefixes [][2]string) string {
 	}
 	b.WriteString("</schema>\n")
 	return b.String()
+}
+
+// XMLSchemaText is [XMLSchema] with a schema of the test's own, beside which there are
+// other files.
+func XMLSchemaText(t testing.TB, schema string, others map[string]string, texts [][]byte) map[int]string {
+	t.Helper()
+	dir := t.TempDir()
+	others = maps.Clone(others)
+	others["driver.xsd"] = schema
+	for name, text := range others {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return lint(t, "--schema", filepath.Join(dir, "driver.xsd"), texts)
 }

@@ -5,16 +5,20 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/piprate/json-gold/ld"
+	"pgregory.net/rapid"
 
 	"ropewalk/service"
 	"ropewalk/service/store/sqlite"
@@ -388,6 +392,141 @@ func like(t *testing.T, where string, got, want any) {
 				continue
 			}
 			like(t, where+" "+key, g, v)
+		}
+	}
+}
+
+// TestConsumer: whoever walks backwards from the last page to what is known, as the
+// specification's algorithm for processing changes does, and applies what is new, has
+// the store's state after each of many random publications.
+func TestConsumer(t *testing.T) {
+	sequences, publications, seen := 40, 0, map[string]int{}
+	if storetest.Long() {
+		sequences = 1500
+	}
+	was := flag.Lookup("rapid.checks").Value.String()
+	_ = flag.Set("rapid.checks", strconv.Itoa(sequences))
+	t.Cleanup(func() { _ = flag.Set("rapid.checks", was) })
+	var paths []string
+	for i := range 90 {
+		paths = append(paths, fmt.Sprintf("object/%d", i))
+	}
+	ran := 0
+	rapid.Check(t, func(t *rapid.T) {
+		ran++
+		clock := time.Date(2031, 5, 6, 7, 8, 9, 0, time.UTC)
+		store := storetest.NewModel(func() time.Time { return clock })
+		stream := New(store, service.Site{Base: storetest.Base}, address)
+		live := map[string]*service.Record{}
+		copied, known := map[string]string{}, "" // endTime by IRI; the last one applied
+		for n := range rapid.IntRange(1, 9).Draw(t, "publications") {
+			clock = clock.Add(time.Duration(rapid.IntRange(0, 5).Draw(t, "seconds")) * time.Second)
+			d, err := store.Begin(context.Background())
+			if err != nil {
+				t.Fatal(err)
+			}
+			var moved []string
+			from := rapid.IntRange(0, len(paths)-1).Draw(t, "from")
+			for _, path := range paths[from:min(len(paths), from+rapid.IntRange(0, 80).Draw(t, "changes"))] {
+				switch what := rapid.IntRange(0, 6).Draw(t, "change"); {
+				case what == 0:
+					delete(live, path)
+				case what == 1 && live[path] != nil:
+					delete(live, path)
+					moved = append(moved, path)
+				default:
+					live[path] = storetest.Rec(path, fmt.Sprint(n))
+				}
+			}
+			for _, path := range moved {
+				if _, err := d.Put(&service.Record{IRI: storetest.Base + path, Path: path, State: service.Moved, MovedTo: "https://elsewhere.example/" + path}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			for _, path := range slices.Sorted(maps.Keys(live)) {
+				if _, err := d.Put(live[path]); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if _, err := d.Commit(context.Background()); err != nil {
+				t.Fatal(err)
+			}
+			publications++
+			if rapid.IntRange(0, 2).Draw(t, "later") == 0 {
+				continue // the consumer comes another time
+			}
+			known = consume(t, stream, copied, known, seen)
+			compareCopy(t, store, live, copied)
+		}
+		consume(t, stream, copied, known, seen)
+		compareCopy(t, store, live, copied)
+	})
+	t.Logf("%d sequences, %d publications, %v", ran, publications, seen)
+	if !t.Failed() && (ran < sequences || min(seen["Create"], seen["Update"], seen["Delete"], seen["Move"], seen["pages"]/2) < sequences/4) {
+		t.Errorf("the sequences are too few or too tame: %d, %v", ran, seen)
+	}
+}
+
+// consume walks the stream backwards, newest first, and applies the newest activity of
+// each record, until it comes to activities that are older than the last one applied
+// before. Those of the same moment are applied again.
+func consume(t *rapid.T, s *Stream, copied map[string]string, known string, seen map[string]int) string {
+	text, _, err := s.Collection(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var c collection
+	if err := json.Unmarshal(text, &c); err != nil {
+		t.Fatal(err)
+	}
+	done, newest := map[string]bool{}, known
+	for at := c.Last.ID; at != ""; {
+		seen["pages"]++
+		text, _, err := s.Page(context.Background(), strings.TrimPrefix(at, address+"/"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var p page
+		if err := json.Unmarshal(text, &p); err != nil {
+			t.Fatal(err)
+		}
+		if at = ""; p.Prev != nil {
+			at = p.Prev.ID
+		}
+		for _, a := range slices.Backward(p.Items) {
+			if a.EndTime < known {
+				return newest
+			}
+			newest = max(newest, a.EndTime)
+			if done[a.Object.ID] {
+				continue
+			}
+			done[a.Object.ID] = true
+			seen[a.Type]++
+			switch a.Type {
+			case "Create", "Update":
+				copied[a.Object.ID] = a.EndTime
+			case "Delete", "Move":
+				delete(copied, a.Object.ID)
+			default:
+				t.Fatalf("%+v", a)
+			}
+		}
+	}
+	return newest
+}
+
+func compareCopy(t *rapid.T, store service.Store, live map[string]*service.Record, copied map[string]string) {
+	if len(live) != len(copied) {
+		t.Fatalf("%d records, should be %d", len(copied), len(live))
+	}
+	for path := range live {
+		r, err := store.Get(context.Background(), path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := copied[r.IRI]; got != r.Modified.Format(time.RFC3339) {
+			t.Fatalf("%s: of %q, should be of %v", path, got, r.Modified)
 		}
 	}
 }

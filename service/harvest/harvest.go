@@ -245,11 +245,13 @@ func (p *Provider) format(prefix string) *Format {
 }
 
 // settling is how far responseDate is set back. A publication takes its time just
-// before it is committed and is seen just after; a harvester that goes on from the
-// date of a response (as the implementation guidelines for harvesters want it) must
-// not miss one that was between the two; nor one that follows when the clock was put
-// back by no more than that.
-const settling = 3 * time.Second
+// before it is committed and is seen only after, which on a slow disk, or with a
+// database that waits for its standby, is a matter of seconds; a harvester that goes
+// on from the date of a response (as the implementation guidelines for harvesters want
+// it) must not miss one that was between the two. Nor one that follows when a clock was
+// put back, or made by a machine whose clock is behind, by no more than that. What was
+// published in that time is harvested twice, which harms nobody.
+const settling = time.Minute
 
 // Append appends the response to a request whose arguments are given as they were
 // sent, in the form application/x-www-form-urlencoded (§3.1.1). What is wrong with

@@ -171,10 +171,12 @@ func (l *lister) fill(ctx context.Context) (more bool, err error) {
 		for i := range records {
 			r := &records[i]
 			if l.passed >= p.limits.Passed {
-				// Enough work for one request. The next one has r to look at, at least.
+				// Enough work for one request. The next one has r to look at, at least,
+				// and need not look again at what is not in the list.
 				if l.count == 0 {
 					l.skip()
 				}
+				l.token.after = at
 				return true, nil
 			}
 			full := l.count >= most || l.count > 0 && len(l.dst)-begun >= p.limits.Bytes

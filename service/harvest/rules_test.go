@@ -1,8 +1,12 @@
 package harvest
 
 import (
+	"encoding/xml"
+	"flag"
 	"fmt"
-	"regexp"
+	"os"
+	"path/filepath"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,10 +18,11 @@ import (
 )
 
 // rules are what OAI-PMH 2.0 demands of a repository, section by section, with a test
-// each. What §3.1 says of HTTP itself is tested in package web.
+// each: in this file, or elsewhere, given as a package's folder and the name of a test.
+// RULES.md is made from them.
 var rules = []struct {
 	section, rule string
-	test          func(*bench)
+	test          any // func(*bench) or string
 }{
 	{"2.4", "an identifier is a URI, and the same for the item in all formats", func(b *bench) {
 		for _, prefix := range []string{"rdf", "oai_dc", "words"} {
@@ -31,6 +36,13 @@ var rules = []struct {
 		for _, r := range b.ask("verb=ListRecords&metadataPrefix=rdf").ListRecords.Records {
 			if (r.Metadata == nil) != (r.Header.Status == "deleted") {
 				b.Errorf("%+v", r)
+			}
+		}
+	}},
+	{"2.5", "a datestamp is that of the last change", func(b *bench) {
+		for path, want := range map[string]string{"object/1": "2031-05-06T07:08:09Z", "object/2": "2031-05-06T07:09:09Z"} {
+			if h := find(b, b.ask("verb=ListIdentifiers&metadataPrefix=rdf").ListIdentifiers, path); h.Datestamp != want {
+				b.Errorf("%+v", h)
 			}
 		}
 	}},
@@ -61,6 +73,14 @@ var rules = []struct {
 			}
 			if h := find(b, l, "person/1"); prefix == "objects" && h != nil {
 				b.Errorf("%+v", h)
+			}
+		}
+	}},
+	{"2.6", "a setSpec is made of names with colons between them; others are refused in the site", func(b *bench) {
+		for spec, ok := range map[string]bool{"a": true, "a:b": true, "A-_.!~*'()9": true, "": false, ":": false, "a:": false, ":a": false, "a::b": false, "a b": false, "a/b": false, "é": false} {
+			b.o.Site.Sets = []service.Set{{Spec: spec, Name: "x"}}
+			if _, err := New(b.o); (err == nil) != ok {
+				b.Errorf("%q: %v", spec, err)
 			}
 		}
 	}},
@@ -128,19 +148,36 @@ var rules = []struct {
 			}
 		}
 	}},
+	{"2.7.2", "a set and dates restrict together", func(b *bench) {
+		for arguments, want := range map[string]string{"set=a&from=2031-05-06T07:08:10Z": "object/2 object/gone", "set=a:b&until=2031-05-06T07:08:10Z": "object/1 person/1"} {
+			var got []string
+			for _, h := range b.ask("verb=ListIdentifiers&metadataPrefix=rdf&" + arguments).ListIdentifiers.Headers {
+				got = append(got, strings.TrimPrefix(h.Identifier, id("")))
+			}
+			slices.Sort(got)
+			if strings.Join(got, " ") != want {
+				b.Errorf("%s: %v", arguments, got)
+			}
+		}
+	}},
+	{"3.1.1", "requests are made by GET or by POST, with the same outcome", "service/web TestHarvesting"},
+	{"3.1.1", "posted arguments are application/x-www-form-urlencoded", "service/web TestHarvesting"},
 	{"3.1.1", "arguments may be in any order, and special characters are encoded", func(b *bench) {
 		r := b.ask("metadataPrefix=rdf&identifier=oai%3Amuseum.example%3acoll%2Fobject%2F1&verb=GetRecord")
 		if r.GetRecord == nil {
 			b.Errorf("%s", r.codes())
 		}
 	}},
+	{"3.1.2", "responses are text/xml, and errors of the protocol have the status 200", "service/web TestHarvesting"},
+	{"3.1.2", "a repository that cannot answer now says 503 and when to come back", "service/web TestHarvestUnavailable"},
+	{"3.1.3", "responses are compressed for those who ask for it only, in the codings that Identify names", "service/web TestHarvesting"},
 	{"3.2", "a response has the date of the response in UTC and the request that it answers", func(b *bench) {
 		text := b.text("verb=ListRecords&metadataPrefix=rdf&from=" + day + "&set=a%3Ab")
 		r := parse(b, text)
 		if !strings.HasPrefix(text, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<OAI-PMH xmlns=\"http://www.openarchives.org/OAI/2.0/\"") {
 			b.Errorf("%.200s", text)
 		}
-		if at, err := time.Parse(second, r.ResponseDate); err != nil || at.After(b.clock) || b.clock.Sub(at) > 5*time.Second {
+		if at, err := time.Parse(second, r.ResponseDate); err != nil || at.After(b.clock) || b.clock.Sub(at) > settling {
 			b.Errorf("%s: %v", r.ResponseDate, err)
 		}
 		if r.Request.Text != storetest.Base+"harvest" || attributes(r) != "verb=ListRecords metadataPrefix=rdf from="+day+" set=a:b" {
@@ -167,7 +204,9 @@ var rules = []struct {
 			}
 		}
 	}},
-	{"3.3", "both granularities are understood; other forms, other zones and dates that are none are refused", func(b *bench) {
+	{"3.2.1", "all responses are valid, whatever is asked", "service/harvest TestResponsesValidate"},
+	{"3.2.1", "all responses of a whole harvest are valid, with the metadata in them", "conformance TestServed"},
+	{"3.3.1", "both granularities are understood; other forms, other zones and dates that are none are refused", func(b *bench) {
 		for value, ok := range map[string]bool{
 			"2031-05-06": true, "2031-05-06T07:08:09Z": true, "2028-02-29": true,
 			"2031": false, "2031-05": false, "20310506": false, "2031-5-6": false, "2031-05-06T07:08Z": false, "2031-05-06T07:08:09": false,
@@ -178,6 +217,34 @@ var rules = []struct {
 				if r := b.ask(args("verb", "ListIdentifiers", "metadataPrefix", "rdf", name, value)); (r.codes() != badArgument) != ok {
 					b.Errorf("%s=%q: %s", name, value, r.codes())
 				}
+			}
+		}
+	}},
+	{"3.3.2", "dates in responses are in UTC with seconds, those of tokens too", func(b *bench) {
+		b.o.Limits.Records = 1
+		b.remake()
+		r := b.ask("verb=ListRecords&metadataPrefix=rdf")
+		for _, at := range []string{r.ResponseDate, r.ListRecords.Token.Expires, r.ListRecords.Records[0].Header.Datestamp, b.ask("verb=Identify").Identify.EarliestDatestamp} {
+			if _, err := time.Parse(second, at); err != nil {
+				b.Error(err)
+			}
+		}
+	}},
+	{"3.4", "the root element of metadata is of the namespace that ListMetadataFormats gives for the prefix", func(b *bench) {
+		for _, f := range b.ask("verb=ListMetadataFormats").Formats {
+			n := 0
+			for _, r := range b.ask("verb=ListRecords&metadataPrefix=" + f.Prefix).ListRecords.Records {
+				if r.Metadata == nil {
+					continue
+				}
+				var root struct{ XMLName xml.Name }
+				if err := xml.Unmarshal([]byte(r.Metadata.XML), &root); err != nil || root.XMLName.Space != f.Namespace {
+					b.Errorf("%s: %v %v", f.Prefix, root.XMLName, err)
+				}
+				n++
+			}
+			if n == 0 {
+				b.Errorf("no record in %s", f.Prefix)
 			}
 		}
 	}},
@@ -257,6 +324,16 @@ var rules = []struct {
 		}
 		b.clock = at.Add(time.Second)
 		if r := b.ask(args("verb", "ListRecords", "resumptionToken", tok.Text)); r.codes() != badResumptionToken {
+			b.Errorf("%s", r.codes())
+		}
+	}},
+	{"3.5", "who follows tokens while records change ends with what there is", "service/harvest TestInterleaved"},
+	{"3.5", "a list of which nothing is left, since all the rest changed after until, ends with noRecordsMatch", func(b *bench) {
+		b.o.Limits.Records = 2
+		b.remake()
+		tok := b.ask("verb=ListRecords&metadataPrefix=rdf&until=2031-05-06T07:08:09Z").ListRecords.Token
+		b.publish(rec("object/1", "anew"), rec("object/3", "anew"), rec("person/1", "anew"))
+		if r := b.ask(args("verb", "ListRecords", "resumptionToken", tok.Text)); r.codes() != noRecordsMatch {
 			b.Errorf("%s", r.codes())
 		}
 	}},
@@ -389,6 +466,19 @@ var rules = []struct {
 		}
 	}},
 	{"4.3", "ListIdentifiers: cannotDisseminateFormat and noRecordsMatch", listErrors("ListIdentifiers")},
+	{"4.3", "ListIdentifiers gives the headers that ListRecords gives", func(b *bench) {
+		for _, prefix := range []string{"rdf", "oai_dc", "words", "objects"} {
+			for _, more := range []string{"", "&set=a", "&from=2031-05-06T07:09:09Z"} {
+				var want []header
+				for _, r := range b.ask("verb=ListRecords&metadataPrefix=" + prefix + more).ListRecords.Records {
+					want = append(want, r.Header)
+				}
+				if got := b.ask("verb=ListIdentifiers&metadataPrefix=" + prefix + more).ListIdentifiers.Headers; !reflect.DeepEqual(got, want) {
+					b.Errorf("%s%s: %+v, want %+v", prefix, more, got, want)
+				}
+			}
+		}
+	}},
 	{"4.4", "ListMetadataFormats: those of the repository, and those of an item", func(b *bench) {
 		for identifier, want := range map[string]string{"": "rdf oai_dc words objects", id("object/1"): "rdf oai_dc words objects", id("person/1"): "rdf oai_dc words", id("object/3"): "rdf oai_dc", id("object/2"): "rdf oai_dc"} {
 			q := []string{"verb", "ListMetadataFormats"}
@@ -424,6 +514,15 @@ var rules = []struct {
 			b.Errorf("%v", got)
 		}
 	}},
+	{"4.6", "ListSets: a set's description is in simple Dublin Core; there are no tokens", func(b *bench) {
+		r := b.ask("verb=ListSets")
+		if text := b.text("verb=ListSets"); !strings.Contains(text, "<dc:description>A &amp; more.</dc:description>") || len(r.Sets.Sets) != 6 {
+			b.Errorf("%s", text)
+		}
+		if r := b.ask("verb=ListSets&resumptionToken=x"); r.codes() != badResumptionToken {
+			b.Errorf("%s", r.codes())
+		}
+	}},
 	{"4.6", "a repository without sets says noSetHierarchy", func(b *bench) {
 		b.o.Site.Sets = nil
 		b.remake()
@@ -436,6 +535,7 @@ var rules = []struct {
 			b.Errorf("%+v", h)
 		}
 	}},
+	{"5", "oai_dc is simple Dublin Core, valid by its schema, for every document of the demonstration", "conformance TestServed"},
 }
 
 func listErrors(verb string) func(*bench) {
@@ -486,30 +586,66 @@ func collection(b *bench) {
 		&service.Record{IRI: storetest.Base + "object/moved", Path: "object/moved", State: service.Moved, MovedTo: storetest.Base + "object/1"})
 }
 
+var update = flag.Bool("update", false, "write RULES.md anew")
+
+// sections are those of the specification that speak of what a repository does.
+var sections = []string{"2.4", "2.5", "2.5.1", "2.6", "2.7.1", "2.7.2", "3.1.1", "3.1.2", "3.1.3", "3.2", "3.2.1", "3.3.1", "3.3.2", "3.4", "3.5", "3.5.1", "3.6", "4.1", "4.2", "4.3", "4.4", "4.5", "4.6", "5"}
+
 func TestRules(t *testing.T) {
-	seen := map[string]bool{}
-	section := regexp.MustCompile(`^[234]\.[1-7](\.[1-3])?$`)
+	seen, tested := map[string]bool{}, map[string]bool{}
+	table := `# What OAI-PMH 2.0 demands, and where it is tested
+
+The sections are those of [the specification](https://www.openarchives.org/OAI/openarchivesprotocol.html), version 2.0 of 2002-06-14 in the
+document of 2015-01-08; what they demand is told in our own words. Made from ` + "`rules_test.go`" + ` by ` + "`go test ./service/harvest -run TestRules -update`" + `.
+
+| section | rule | test |
+| --- | --- | --- |
+`
 	for i, r := range rules {
-		t.Run(fmt.Sprintf("%s/%d", r.section, i), func(t *testing.T) {
-			if !section.MatchString(r.section) || seen[r.rule] {
-				t.Fatalf("§%s %s: not a section, or twice", r.section, r.rule)
-			}
-			seen[r.rule] = true
-			b := newBench(t)
-			collection(b)
-			r.test(b)
-			if t.Failed() {
-				t.Logf("§%s: %s", r.section, r.rule)
-			}
-		})
-	}
-	for _, s := range []string{"2.4", "2.5", "2.5.1", "2.6", "2.7.1", "3.1.1", "3.2", "3.3", "3.4", "3.5", "3.5.1", "3.6", "4.1", "4.2", "4.3", "4.4", "4.5", "4.6"} {
-		found := false
-		for _, r := range rules {
-			found = found || r.section == s
+		name := fmt.Sprintf("%s/%d", r.section, i)
+		if !slices.Contains(sections, r.section) || seen[r.rule] || strings.Contains(r.rule, "|") || i > 0 && slices.Index(sections, r.section) < slices.Index(sections, rules[i-1].section) {
+			t.Fatalf("§%s %s: not a section, or out of order, or twice", r.section, r.rule)
 		}
-		if !found {
+		seen[r.rule], tested[r.section] = true, true
+		switch test := r.test.(type) {
+		case func(*bench):
+			table += fmt.Sprintf("| %s | %s | `TestRules/%s` |\n", r.section, r.rule, name)
+			t.Run(name, func(t *testing.T) {
+				b := newBench(t)
+				collection(b)
+				test(b)
+				if t.Failed() {
+					t.Logf("§%s: %s", r.section, r.rule)
+				}
+			})
+		case string:
+			folder, test, _ := strings.Cut(test, " ")
+			table += fmt.Sprintf("| %s | %s | `%s` in `%s` |\n", r.section, r.rule, test, folder)
+			files, _ := filepath.Glob(filepath.Join("..", "..", folder, "*_test.go"))
+			found := false
+			for _, f := range files {
+				data, err := os.ReadFile(f)
+				found = found || err == nil && strings.Contains(string(data), "\nfunc "+test+"(t *testing.T)")
+			}
+			if !found {
+				t.Errorf("there is no test %s in %s", test, folder)
+			}
+		default:
+			t.Errorf("§%s %s: no test", r.section, r.rule)
+		}
+	}
+	for _, s := range sections {
+		if !tested[s] {
 			t.Errorf("no rule of §%s is tested", s)
 		}
+	}
+	const file = "RULES.md"
+	if *update {
+		if err := os.WriteFile(file, []byte(table), 0o666); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if was, err := os.ReadFile(file); err != nil || string(was) != table {
+		t.Errorf("%s is not that of these rules (%v): -update writes it anew", file, err)
 	}
 }

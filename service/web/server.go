@@ -125,6 +125,7 @@ type Options struct {
 	// it there is no harvesting.
 	Formats []harvest.Format
 	Harvest harvest.Limits
+	Now     func() time.Time // clock of harvesting; time.Now if nil
 
 	// Views is what the views of records (LIDO, EDM, Dublin Core, schema.org) must know
 	// of the site; without it records are not to be had in them.
@@ -178,7 +179,7 @@ func New(o Options) (*Server, error) {
 	for _, f := range o.Formats {
 		if f.Prefix == "oai_dc" {
 			if s.harvest, err = harvest.New(harvest.Options{Store: o.Store, Site: o.Site, Formats: append([]harvest.Format{harvest.RDF()}, o.Formats...),
-				Address: s.baseURI + "harvest", Limits: o.Harvest}); err != nil {
+				Address: s.baseURI + "harvest", Limits: o.Harvest, Now: o.Now}); err != nil {
 				return nil, err
 			}
 		}
