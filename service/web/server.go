@@ -21,7 +21,8 @@
 //	/downloads/        files of everything: HTML, JSON; the files below it
 //	/.well-known/void  description of the dataset: Turtle, JSON-LD, RDF/XML, N-Triples
 //	/sitemap.xml       sitemaps, and /robots.txt
-//	/healthz           whether the store answers: JSON
+//	/healthz           whether the store answers, which publication it holds, and of
+//	                   which the downloads here are (0 for none): JSON
 //
 // A record's address, with a suffix or without, is also the gate to its past: with
 // Accept-Datetime it leads to the version of that time (RFC 7089 §4.1.1, pattern
