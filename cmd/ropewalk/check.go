@@ -44,7 +44,7 @@ func (c *checkCmd) Run(a *app) error {
 	words := map[string]*unknownWord{}
 	opt := line.Options{Workers: c.Workers, Report: rep, References: true,
 		NewEncoder: func() line.Encoder {
-			e := &checkEncoder{checker: checker}
+			e := &checkEncoder{checker: checker, count: true}
 			if c.Deep {
 				e.deep = deep()
 			}
@@ -82,14 +82,14 @@ func (c *checkCmd) Run(a *app) error {
 type checkEncoder struct {
 	checker *validate.Checker
 	deep    *validate.Deep // nil: leave it out
+	count   bool           // whether to count triples
 	triples int
 }
 
 func (e *checkEncoder) Triples() int { return e.triples }
 
 func (e *checkEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte {
-	e.triples = 0
-	if d.Err() == nil {
+	if e.triples = 0; e.count && d.Err() == nil {
 		for range d.Triples() {
 			e.triples++
 		}
