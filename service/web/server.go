@@ -206,9 +206,17 @@ func New(o Options) (*Server, error) {
 	return s, nil
 }
 
+// recordPath reports whether a request can be for nothing but a record.
+func recordPath(r *http.Request, _ *mux.RouteMatch) bool {
+	path := strings.TrimPrefix(r.URL.EscapedPath(), "/")
+	return path != "" && !service.Reserved(path)
+}
+
 // routes is every address there is.
 func (s *Server) routes() http.Handler {
 	r := mux.NewRouter().UseEncodedPath().SkipClean(true)
+	// Most requests are for records; they need not be held against every pattern.
+	r.MatcherFunc(recordPath).Handler(s.read(s.document))
 	r.Handle("/", s.read(s.home))
 	r.Handle("/healthz", s.read(s.health))
 	r.Handle("/timemap/{path:.+}", s.read(s.timeMap))
