@@ -301,7 +301,7 @@ func (c *canaryTest) serve(dir string, log io.Writer) *site.Site {
 	c.base = s.Base
 	look := views(s)
 	c.server, err = web.New(web.Options{Store: store, Log: slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: downloadsPath(dir, s, name)})
+		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: downloadsPath(dir, name)})
 	if err != nil {
 		c.t.Fatal(err)
 	}

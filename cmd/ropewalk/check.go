@@ -48,7 +48,7 @@ func (c *checkCmd) Run(a *app) error {
 	look := views(s)
 	opt := line.Options{Workers: c.Workers, Report: rep, References: true, Trade: true, Now: a.time(),
 		NewEncoder: func() line.Encoder {
-			e := &checkEncoder{checker: checker, views: look}
+			e := &checkEncoder{checker: checker, views: look, count: true}
 			if c.Deep {
 				e.deep = deep()
 			}
@@ -100,14 +100,14 @@ type checkEncoder struct {
 	checker *validate.Checker
 	deep    *validate.Deep // nil: leave it out
 	views   *view.Context
+	count   bool // whether to count triples
 	triples int
 }
 
 func (e *checkEncoder) Triples() int { return e.triples }
 
 func (e *checkEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, tell func(mapping.RecordProblem)) []byte {
-	e.triples = 0
-	if d.Err() == nil {
+	if e.triples = 0; e.count && d.Err() == nil {
 		for range d.Triples() {
 			e.triples++
 		}

@@ -65,11 +65,13 @@ func (c *exportCmd) Run(a *app) error {
 	opt.Progress = bar.set
 	totals, err := line.Run(a.ctx, s.Program, opt, out.put)
 	bar.done()
-	if err != nil {
-		return errors.Join(fmt.Errorf("%w\nNothing was written", err), out.drop())
+	if err == nil {
+		err = out.keep()
+	} else {
+		out.drop()
 	}
-	if err := out.keep(); err != nil {
-		return err
+	if err != nil {
+		return out.failed(err)
 	}
 	docs := 0
 	for _, n := range totals.Documents {
@@ -127,11 +129,22 @@ func (e *formatEncoder) Encode(dst []byte, d *entity.Document, m mapping.Meta, t
 	return out
 }
 
-// sink takes what is exported. Nothing is in place until keep.
+// sink takes what is exported. Nothing is in place until keep; if that fails, nothing
+// is left.
 type sink interface {
 	put(*line.Item) error
 	keep() error
-	drop() error
+	drop()
+	failed(error) error // what is said of an error: which file, and what became of it
+}
+
+// unwritten says that nothing was written, and names what was to be, not the temporary
+// file in its place.
+func unwritten(err error, tmp, name string) error {
+	if e, ok := err.(*os.PathError); ok && strings.HasPrefix(e.Path, tmp) {
+		err = &os.PathError{Op: e.Op, Path: name + e.Path[len(tmp):], Err: e.Err}
+	}
+	return fmt.Errorf("%w\nNothing was written", err)
 }
 
 // stream is a sink of one text.
@@ -193,7 +206,11 @@ func (s *stream) keep() error {
 	return nil
 }
 
-func (s *stream) drop() error { return s.w.Flush() }
+func (s *stream) drop() { _ = s.w.Flush() }
+
+func (s *stream) failed(err error) error {
+	return fmt.Errorf("%w\nWhat was written so far is not complete", err)
+}
 
 // file is a stream into a temporary file that takes its name at the end.
 type file struct {
@@ -237,10 +254,12 @@ func (f *file) keep() error {
 	return err
 }
 
-func (f *file) drop() error {
+func (f *file) drop() {
 	_ = f.f.Close()
-	return os.Remove(f.f.Name())
+	_ = os.Remove(f.f.Name())
 }
+
+func (f *file) failed(err error) error { return unwritten(err, f.f.Name(), f.name) }
 
 // folder is a sink with a file for each document, below a temporary folder beside
 // the wanted one. At the end the two change places.
@@ -316,24 +335,31 @@ func fileName(rel string) string {
 
 func (d *folder) keep() error {
 	if err := os.WriteFile(filepath.Join(d.tmp, marker), []byte("Written by ropewalk export; replaced by the next one.\n"), 0o644); err != nil {
-		return errors.Join(err, d.drop())
+		d.drop()
+		return err
 	}
 	if err := os.Chmod(d.tmp, 0o755); err != nil {
-		return errors.Join(err, d.drop())
+		d.drop()
+		return err
 	}
 	old := d.tmp + ".old"
 	if _, err := os.Stat(d.dir); err == nil {
 		if err := os.Rename(d.dir, old); err != nil {
-			return errors.Join(err, d.drop())
+			d.drop()
+			return err
 		}
 	}
 	if err := os.Rename(d.tmp, d.dir); err != nil {
-		return errors.Join(err, os.Rename(old, d.dir), d.drop())
+		err = errors.Join(err, os.Rename(old, d.dir))
+		d.drop()
+		return err
 	}
 	return os.RemoveAll(old)
 }
 
-func (d *folder) drop() error { return os.RemoveAll(d.tmp) }
+func (d *folder) drop() { _ = os.RemoveAll(d.tmp) }
+
+func (d *folder) failed(err error) error { return unwritten(err, d.tmp, d.dir) }
 
 func isDir(name string) bool {
 	st, err := os.Stat(name)

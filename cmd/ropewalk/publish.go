@@ -86,7 +86,7 @@ func (c *publishCmd) Run(a *app) error {
 			return untouched(err)
 		}
 		a.published(pub)
-		if err := a.downloads(s, store, downloadsPath(c.Site, s, name), c.Workers, pub); err != nil {
+		if err := a.downloads(s, store, downloadsPath(c.Site, name), c.Workers, pub); err != nil {
 			return err
 		}
 	}

@@ -25,7 +25,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if os.Getenv(crashEnv) != "" {
+	if os.Getenv(programEnv) != "" {
 		main()
 	}
 	testscript.Main(m, map[string]func(){"ropewalk": main})

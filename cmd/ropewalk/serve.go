@@ -46,9 +46,12 @@ func (c *serveCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	name := siteStore(dir, s) // the demo never goes into anybody's own store
+	// The demo never goes into anybody's own store.
+	name := siteStore(dir, s)
+	files := siteDownloads(dir, name)
 	if !c.Demo {
 		name = storePath(dir, s)
+		files = downloadsPath(dir, name)
 	}
 	if !c.Demo && !postgres.IsAddress(name) {
 		if _, err := os.Stat(name); os.IsNotExist(err) {
@@ -72,13 +75,16 @@ func (c *serveCmd) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		if err := a.downloads(s, store, downloadsPath(dir, s, name), 1, pub); err != nil {
+		if err := a.downloads(s, store, files, 1, pub); err != nil {
 			return err
 		}
 	}
+	if pub, err := store.Current(a.ctx); err == nil {
+		warnOfDownloads(a.stderr, files, pub)
+	}
 	look := views(s)
 	srv, err := web.New(web.Options{Store: store, Log: slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
-		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: downloadsPath(dir, s, name)})
+		Site: serviceSite(s), Views: look, Formats: harvestFormats(look), Downloads: files})
 	if err != nil {
 		return err
 	}

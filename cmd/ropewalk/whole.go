@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"io"
+	"os"
 	"path/filepath"
 
 	"ropewalk/mapping/render/view"
@@ -51,9 +53,21 @@ func downloadKinds(c *view.Context) []download.Kind {
 	return out
 }
 
-// downloadsPath is the folder of a site's downloads: beside its store if that is a
-// file, else "downloads" in the site's folder. Replicas share it.
-func downloadsPath(dir string, s *site.Site, store string) string {
+// downloadsEnv names a folder that takes the place of the one of [siteDownloads]:
+// publishers and servers on several machines share one.
+const downloadsEnv = "ROPEWALK_DOWNLOADS"
+
+// downloadsPath is the folder of a site's downloads.
+func downloadsPath(dir string, store string) string {
+	if v := os.Getenv(downloadsEnv); v != "" {
+		return v
+	}
+	return siteDownloads(dir, store)
+}
+
+// siteDownloads is the folder "downloads" beside the store if that is a file, else in the
+// site's folder.
+func siteDownloads(dir string, store string) string {
 	if postgres.IsAddress(store) {
 		if filepath.Base(dir) == site.FileName {
 			dir = filepath.Dir(dir)
@@ -72,4 +86,22 @@ func (a *app) downloads(s *site.Site, store service.Store, dir string, workers i
 		return fmt.Errorf("%w\nPublication %d stands; its downloads could not be made, and those of before are kept: run publish again", err, pub.Number)
 	}
 	return nil
+}
+
+// warnOfDownloads says so if the downloads in a server's folder are not those of what is
+// published.
+func warnOfDownloads(w io.Writer, dir string, pub service.Publication) {
+	set, err := download.NewShelf(dir).Set()
+	var what string
+	switch {
+	case pub.Number == 0 || err == nil && set.Publication == pub.Number:
+		return
+	case service.CodeOf(err) == service.NotFound:
+		what = fmt.Sprintf("There are no downloads in %s, though publication %d is published.", dir, pub.Number)
+	case err != nil:
+		what = err.Error() + "."
+	default:
+		what = fmt.Sprintf("The downloads in %s are those of publication %d; published is publication %d.", dir, set.Publication, pub.Number)
+	}
+	fmt.Fprintf(w, "ropewalk: %s\nThey are made by ropewalk publish; where that runs elsewhere, %s names the folder that it fills and the servers share.\n", what, downloadsEnv)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"fmt"
 	"os"
 	"os/exec"
@@ -66,7 +67,7 @@ func (b *bench) processes(t *table, big int) error {
 		ratio: o.took.Seconds() / w.took.Seconds(), of: "1 worker", target: 1.6, atLeast: true})
 	t.add(row{what: "peak memory of the large export", peak: o.peak, ratio: o.peak, of: "MiB", target: 150})
 	t.add(row{what: "its growth from the small one", peak: o.peak, ratio: o.peak / smallRun.peak, of: "the small one's", target: 1.1})
-	return nil
+	return b.published(t, bin, large, big)
 }
 
 // writeSite writes a site with n records.
@@ -109,22 +110,35 @@ var headerLen = len(csvOf(0, 0))
 type run struct {
 	took time.Duration
 	peak float64 // MiB
+	code int     // with which it ended
+	said string  // on standard output, unless it is an export, and standard error
 }
 
 func exportProcess(bin, dir string, workers int) (run, error) {
-	null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
-	if err != nil {
-		return run{}, err
+	r, err := program(bin, []string{fmt.Sprintf("GOMAXPROCS=%d", workers)}, "export", dir, "--format", "nt", "--workers", fmt.Sprint(workers), "--lenient")
+	if err == nil && r.code != 0 {
+		err = fmt.Errorf("ropewalk export %s: exit %d: %s", dir, r.code, r.said)
 	}
-	defer null.Close()
-	cmd := exec.Command(bin, "export", dir, "--format", "nt", "--workers", fmt.Sprint(workers), "--lenient")
-	cmd.Env = append(os.Environ(), fmt.Sprintf("GOMAXPROCS=%d", workers))
-	cmd.Stdout = null
+	return r, err
+}
+
+// program runs the program. What export writes goes nowhere.
+func program(bin string, env []string, args ...string) (run, error) {
+	cmd := exec.Command(bin, args...)
+	cmd.Env = append(os.Environ(), env...)
+	var said bytes.Buffer
+	cmd.Stderr = &said
+	if args[0] == "export" {
+		null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0)
+		if err != nil {
+			return run{}, err
+		}
+		defer null.Close()
+		cmd.Stdout = null
+	} else {
+		cmd.Stdout = &said
+	}
 	start := time.Now()
-	out, err := cmd.StderrPipe()
-	if err != nil {
-		return run{}, err
-	}
 	if err := cmd.Start(); err != nil {
 		return run{}, err
 	}
@@ -135,7 +149,7 @@ func exportProcess(bin, dir string, workers int) (run, error) {
 	go func() {
 		peak := 0.0
 		for {
-			peak = max(peak, highWater(cmd.Process.Pid))
+			peak = max(peak, memory(cmd.Process.Pid, "VmHWM:"))
 			select {
 			case <-stop:
 				done <- peak
@@ -144,28 +158,28 @@ func exportProcess(bin, dir string, workers int) (run, error) {
 			}
 		}
 	}()
-	said, _ := bufio.NewReader(out).ReadString('\n')
-	err = cmd.Wait()
+	err := cmd.Wait()
 	took := time.Since(start)
 	close(stop)
 	peak := <-done
-	if err != nil {
-		return run{}, fmt.Errorf("ropewalk export %s: %w: %s", dir, err, said)
+	if _, ended := err.(*exec.ExitError); err != nil && !ended {
+		return run{}, err
 	}
 	if peak == 0 {
 		return run{}, fmt.Errorf("the memory of a child could not be read from /proc")
 	}
-	return run{took: took, peak: peak}, nil
+	return run{took: took, peak: peak, code: cmd.ProcessState.ExitCode(), said: said.String()}, nil
 }
 
-// highWater is the peak resident size of a process in MiB, 0 if it is gone.
-func highWater(pid int) float64 {
+// memory is a figure of a process's memory in MiB, by its name in /proc/PID/status; 0 if
+// the process is gone.
+func memory(pid int, name string) float64 {
 	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {
 		return 0
 	}
 	for line := range strings.Lines(string(data)) {
-		if kb, ok := strings.CutPrefix(line, "VmHWM:"); ok {
+		if kb, ok := strings.CutPrefix(line, name); ok {
 			n, _ := strconv.ParseFloat(strings.Fields(kb)[0], 64)
 			return n / 1024
 		}

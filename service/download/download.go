@@ -182,9 +182,10 @@ type Options struct {
 const (
 	manifest = "current.json"
 	// version changes when other bytes are made from the same records.
-	version = "1"
-	prefix  = "p"
-	scratch = ".making-"
+	version  = "1"
+	prefix   = "p"
+	scratch  = ".making-"
+	lockFile = "publishing.lock"
 )
 
 // Make makes the files of what is published now, unless they are there. If it fails
@@ -323,8 +324,9 @@ func syncFolder(dir string) error {
 	return d.Sync()
 }
 
-// stale is the age at which what an interrupted run left is taken away.
-const stale = 24 * time.Hour
+// stale is how long nothing was written to what a run left before it is taken for
+// interrupted, and taken away.
+const stale = time.Hour
 
 // sweep takes away what is neither in force nor was before, nor being made. What it
 // cannot take away it leaves for the next time.
@@ -339,7 +341,7 @@ func sweep(dir string, s *Set) {
 		case name == s.Folder || name == s.Previous:
 			continue
 		case strings.HasPrefix(name, scratch):
-			if i, err := e.Info(); err != nil || time.Since(i.ModTime()) < stale {
+			if t, err := written(filepath.Join(dir, name)); err != nil || time.Since(t) < stale {
 				continue
 			}
 		case !e.IsDir() || !strings.HasPrefix(name, prefix):
@@ -347,6 +349,21 @@ func sweep(dir string, s *Set) {
 		}
 		_ = os.RemoveAll(filepath.Join(dir, name))
 	}
+}
+
+// written is when something was last written to a file, or to a folder or a file in it.
+func written(path string) (last time.Time, err error) {
+	err = filepath.WalkDir(path, func(_ string, e fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		i, err := e.Info()
+		if err == nil && i.ModTime().After(last) {
+			last = i.ModTime()
+		}
+		return err
+	})
+	return last, err
 }
 
 // Shelf gives the files in force in a folder. It is safe for concurrent use, and

@@ -379,7 +379,7 @@ func TestInForce(t *testing.T) {
 		t.Fatal("made after the end")
 	}
 	left := names(t, b.dir)
-	if want := []string{manifest, one.Folder}; !slices.Equal(left, want) {
+	if want := []string{manifest, one.Folder, lockFile}; !slices.Equal(left, want) {
 		t.Errorf("%v is left of failures, want %v", left, want)
 	}
 	if s, err := shelf.Set(); err != nil || s.Publication != 1 {
@@ -394,8 +394,30 @@ func TestInForce(t *testing.T) {
 		t.Error("who reads the file of before loses it")
 	}
 	b.publish(some(4)...)
+	// Of two runs that others left unfinished, one may still be at work.
+	for name, age := range map[string]time.Duration{"dead": 2 * stale, "busy": time.Minute} {
+		name = filepath.Join(b.dir, scratch+name)
+		if err := os.MkdirAll(name, 0o777); err != nil {
+			t.Fatal(err)
+		}
+		file := filepath.Join(name, "records.nt.gz")
+		if err := os.WriteFile(file, nil, 0o666); err != nil {
+			t.Fatal(err)
+		}
+		for path, age := range map[string]time.Duration{file: age, name: 2 * stale} {
+			if err := os.Chtimes(path, time.Time{}, time.Now().Add(-age)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
 	three := b.make()
-	if got, want := names(t, b.dir), []string{manifest, two.Folder, three.Folder}; !slices.Equal(got, want) {
+	if _, err := os.Stat(filepath.Join(b.dir, scratch+"busy")); err != nil {
+		t.Errorf("a run at work loses its files: %v", err)
+	}
+	if err := os.RemoveAll(filepath.Join(b.dir, scratch+"busy")); err != nil {
+		t.Fatal(err)
+	}
+	if got, want := names(t, b.dir), []string{manifest, two.Folder, three.Folder, lockFile}; !slices.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
 

@@ -4,12 +4,14 @@ package download
 
 import (
 	"os"
+	"path/filepath"
 	"syscall"
 )
 
-// lock waits until no other process has the folder. The lock ends with the process.
+// lock waits until no other process has the folder. The lock ends with the process. It
+// is that of a file, open for writing, because network file systems have no other.
 func lock(dir string) (unlock func(), err error) {
-	d, err := os.Open(dir)
+	d, err := os.OpenFile(filepath.Join(dir, lockFile), os.O_CREATE|os.O_RDWR, 0o666)
 	if err != nil {
 		return nil, err
 	}

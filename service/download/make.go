@@ -2,10 +2,10 @@ package download
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"hash"
 	"io"
@@ -70,18 +70,18 @@ func (o *output) Write(b []byte) (int, error) {
 	return o.buf.Write(b)
 }
 
-// close ends the file and brings it to the disk.
+// close ends the file and brings it to the disk. Its error is the first one.
 func (o *output) close() error {
 	var err error
 	if o.pack != nil {
 		err = o.pack.Close()
 	}
-	err = errors.Join(err, o.buf.Flush(), o.f.Sync())
+	err = cmp.Or(err, o.buf.Flush(), o.f.Sync())
 	if i, e := o.f.Stat(); e == nil {
 		o.Bytes = i.Size()
 	}
 	o.Unpacked, o.SHA256 = o.unpacked, hex.EncodeToString(o.sum.Sum(nil))
-	return errors.Join(err, o.f.Close())
+	return cmp.Or(err, o.f.Close())
 }
 
 // maker makes one set. Its line: the store's walk → batches → workers, who write each
@@ -125,11 +125,11 @@ func (m *maker) make(ctx context.Context) (*Set, error) {
 			close(f)
 		}
 		writers.Wait()
-		var all error
+		var first error // a full disk fails all
 		for _, o := range outputs {
-			all = errors.Join(all, o.close())
+			first = cmp.Or(first, o.close())
 		}
-		return all
+		return first
 	}
 	defer func() { _ = end() }()
 	for k, kind := range kinds {

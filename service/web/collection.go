@@ -278,16 +278,26 @@ func (s *Server) sendJSON(w http.ResponseWriter, r *http.Request, contentType st
 	return s.respond(w, r, answer{contentType: contentType, tag: bodyTag(body, "json"), modified: modified, body: body})
 }
 
-// health says whether the store answers.
+// health says whether the store answers, and of which publication the downloads here
+// are: those of a server with a folder of its own can lag behind.
 func (s *Server) health(w http.ResponseWriter, r *http.Request) error {
 	h := w.Header()
 	last, err := s.store.Current(r.Context())
+	var downloads *int64
+	if s.shelf != nil {
+		downloads = new(int64)
+		if set, err := s.shelf.Set(); err == nil {
+			*downloads = set.Publication
+		}
+	}
 	status, body := http.StatusOK, appendJSON(nil, struct {
 		Status      string `json:"status"`
 		Publication int64  `json:"publication"`
-	}{"ok", last.Number})
+		Downloads   *int64 `json:"downloads,omitempty"`
+	}{"ok", last.Number, downloads})
 	if err != nil {
 		s.log.Warn("unhealthy", "error", err)
+		h.Set("Retry-After", retryAfter)
 		status, body = http.StatusServiceUnavailable, []byte(`{"status":"the store does not answer"}`+"\n")
 	}
 	h.Set("Content-Type", "application/json")

@@ -71,6 +71,9 @@ var problemOffers = []Offer{
 	{Type: "text/html"}, {Type: "text/plain"},
 }
 
+// retryAfter is in how many seconds to ask again when the store does not answer.
+const retryAfter = "5"
+
 // problem answers with an error. What went wrong inside is for the log alone.
 func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	code := service.CodeOf(err)
@@ -86,7 +89,7 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	switch {
 	case status == http.StatusServiceUnavailable:
 		detail = "The service cannot answer now. Please try again in a moment."
-		h.Set("Retry-After", "5")
+		h.Set("Retry-After", retryAfter)
 		s.log.Warn("unavailable", "error", err, "path", r.URL.Path)
 	case status >= 500:
 		detail = "The service failed; what happened is in its log."

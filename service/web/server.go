@@ -21,7 +21,8 @@
 //	/downloads/        files of everything: HTML, JSON; the files below it
 //	/.well-known/void  description of the dataset: Turtle, JSON-LD, RDF/XML, N-Triples
 //	/sitemap.xml       sitemaps, and /robots.txt
-//	/healthz           whether the store answers: JSON
+//	/healthz           whether the store answers, which publication it holds, and of
+//	                   which the downloads here are (0 for none): JSON
 //
 // A record's address, with a suffix or without, is also the gate to its past: with
 // Accept-Datetime it leads to the version of that time (RFC 7089 §4.1.1, pattern
@@ -206,9 +207,17 @@ func New(o Options) (*Server, error) {
 	return s, nil
 }
 
+// recordPath reports whether a request can be for nothing but a record.
+func recordPath(r *http.Request, _ *mux.RouteMatch) bool {
+	path := strings.TrimPrefix(r.URL.EscapedPath(), "/")
+	return path != "" && !service.Reserved(path)
+}
+
 // routes is every address there is.
 func (s *Server) routes() http.Handler {
 	r := mux.NewRouter().UseEncodedPath().SkipClean(true)
+	// Most requests are for records; they need not be held against every pattern.
+	r.MatcherFunc(recordPath).Handler(s.read(s.document))
 	r.Handle("/", s.read(s.home))
 	r.Handle("/healthz", s.read(s.health))
 	r.Handle("/timemap/{path:.+}", s.read(s.timeMap))

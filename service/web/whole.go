@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"io"
 	"mime"
@@ -83,6 +84,26 @@ func (s *Server) changePage(w http.ResponseWriter, r *http.Request) error {
 	return s.respond(w, r, answer{contentType: changes.MediaType, tag: bodyTag(body, "changes"), modified: modified, body: body})
 }
 
+// without says of a server that has no downloads at all, though there is a publication,
+// that others may have them.
+func (s *Server) without(ctx context.Context, err error) error {
+	if service.CodeOf(err) != service.NotFound {
+		return err
+	}
+	if _, none := s.shelf.Set(); service.CodeOf(none) != service.NotFound {
+		return err
+	}
+	last, serr := s.store.Current(ctx)
+	if serr != nil {
+		return serr
+	}
+	if last.Number == 0 {
+		return err
+	}
+	s.log.Warn("no downloads in this server's folder", "publication", last.Number)
+	return service.Errorf(service.NotFound, "The downloads of publication %d are not at this server: they are still being made, or they were made elsewhere.", last.Number)
+}
+
 func (s *Server) toDownloads(w http.ResponseWriter, r *http.Request) error {
 	return s.redirect(w, r, "downloads/")
 }
@@ -122,7 +143,7 @@ func (s *Server) downloads(w http.ResponseWriter, r *http.Request) error {
 	}
 	set, err := s.shelf.Set()
 	if err != nil {
-		return err
+		return s.without(r.Context(), err)
 	}
 	files := offered(set)
 	if kind == 1 {
@@ -147,7 +168,7 @@ func (s *Server) download(w http.ResponseWriter, r *http.Request) error {
 	if name == checksums {
 		set, err := s.shelf.Set()
 		if err != nil {
-			return err
+			return s.without(r.Context(), err)
 		}
 		var b []byte
 		for _, f := range offered(set) {
@@ -199,7 +220,7 @@ func (s *Server) description(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) sendFile(w http.ResponseWriter, r *http.Request, name string) error {
 	f, meta, set, err := s.shelf.Open(name)
 	if err != nil {
-		return err
+		return s.without(r.Context(), err)
 	}
 	defer f.Close()
 	h := w.Header()

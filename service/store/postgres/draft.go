@@ -69,6 +69,8 @@ func waited(err error) bool {
 	return state == "55P03" || state == "57014"
 }
 
+const diskFull = "53100" // does not pass by itself in the time of a few tries
+
 func (s *Store) begin(ctx context.Context) (service.Draft, error) {
 	b := &backend{s: s, token: rand.Text(), stop: make(chan struct{})}
 	if err := b.lock(ctx); err != nil {
@@ -256,7 +258,7 @@ func (b *backend) Publish(ctx context.Context, p service.Publication, extents []
 		if e := ctx.Err(); e != nil {
 			return p, b.s.failed(errors.Join(e, err))
 		}
-		if try == writeTries || !calledOff(err) && !lost(err) && !refused(err) {
+		if try == writeTries || !calledOff(err) && !lost(err) && !refused(err) || sqlState(err) == diskFull {
 			return p, b.s.failed(err)
 		}
 		select {

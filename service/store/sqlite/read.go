@@ -35,6 +35,7 @@ const (
 	extentOf
 	extents
 	lastPublication
+	lastNumber
 	publications
 	earliest
 	labelOf
@@ -82,6 +83,7 @@ var queries = [...]string{
 	extentOf:          `select listed from extent where name = ?`,
 	extents:           `select name, live from extent where name >= 'e:' and name < 'e;' and live > 0 order by name`,
 	lastPublication:   publicationColumns + `order by number desc limit 1`,
+	lastNumber:        `select coalesce(max(number), 0) from publication`,
 	publications:      publicationColumns + `where number < ? order by number desc limit ?`,
 	earliest:          `select time from publication order by number limit 1`,
 	labelOf:           `select label from thing where path = ? and state = 1`,
@@ -170,14 +172,28 @@ func never(path string) error {
 
 // Get returns the record at path.
 func (s *Store) Get(ctx context.Context, path string) (*service.Record, error) {
-	r, err := s.one(ctx, getRecord, path)
+	if err := ctx.Err(); err != nil {
+		return nil, s.failed(err)
+	}
+	last, err := s.newest.ask(func() (n int64, err error) {
+		err = s.stmts[lastNumber].QueryRow().Scan(&n)
+		return n, err
+	})
 	if err != nil {
 		return nil, s.failed(err)
 	}
+	r := s.recent.get(last, path)
 	if r == nil {
-		return nil, never(path)
+		if r, err = s.one(ctx, getRecord, path); err != nil {
+			return nil, s.failed(err)
+		}
+		if r == nil {
+			return nil, never(path)
+		}
+		s.recent.put(last, r)
 	}
-	return r, nil
+	mine := *r
+	return &mine, nil
 }
 
 // Labels returns labels of live records.

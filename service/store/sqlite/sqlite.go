@@ -38,6 +38,8 @@ type Store struct {
 	pack   *zstd.Encoder
 	unpack *zstd.Decoder
 	now    func() time.Time
+	newest inquiry // number of the last publication
+	recent recent
 }
 
 // Option changes how a store is opened.
