@@ -3,6 +3,7 @@ package conformance
 import (
 	"bytes"
 	"fmt"
+	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -90,6 +91,22 @@ func consoleBlocks(text string) [][]documented {
 	return out
 }
 
+var listens = regexp.MustCompile(`--listen (\S+)`)
+
+// answers waits until somebody listens at an address.
+func answers(t *testing.T, address string) {
+	t.Helper()
+	for range 600 {
+		c, err := net.Dial("tcp", address)
+		if err == nil {
+			_ = c.Close()
+			return
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	t.Fatalf("nobody listens at %s", address)
+}
+
 func runDocumented(t *testing.T, root, tmp, name string, c documented) {
 	t.Helper()
 	place := func(s string) string { return strings.ReplaceAll(s, "/tmp/", tmp+"/") }
@@ -109,7 +126,11 @@ func runDocumented(t *testing.T, root, tmp, name string, c documented) {
 			_ = exec.Command("pkill", "-P", fmt.Sprint(cmd.Process.Pid)).Run()
 			_ = cmd.Wait()
 		})
-		time.Sleep(time.Second)
+		if m := listens.FindStringSubmatch(c.command); m != nil {
+			answers(t, m[1])
+		} else {
+			time.Sleep(time.Second)
+		}
 		return
 	}
 	err := cmd.Run()
