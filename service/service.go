@@ -12,9 +12,9 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
-	"hash"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf8"
 )
@@ -77,11 +77,11 @@ type Digest [16]byte
 // ContentDigest is the fingerprint of all that [Draft.Put] compares. The order
 // of Sets does not matter.
 func (r *Record) ContentDigest() Digest {
-	h := sha256.New()
-	writeField(h, r.IRI)
-	_, _ = h.Write([]byte{byte(r.State)})
+	buf := contents.Get().(*[]byte)
+	defer contents.Put(buf)
+	b := append(appendField((*buf)[:0], r.IRI), byte(r.State))
 	for _, s := range [...]string{r.Class, r.Endpoint, r.Label, r.Keys, r.MovedTo, r.Reason} {
-		writeField(h, s)
+		b = appendField(b, s)
 	}
 	sets := r.Sets
 	if !slices.IsSorted(sets) {
@@ -89,19 +89,19 @@ func (r *Record) ContentDigest() Digest {
 		slices.Sort(sets)
 	}
 	for _, s := range sets {
-		writeField(h, s)
+		b = appendField(b, s)
 	}
-	_, _ = h.Write([]byte{0xff})
-	_, _ = h.Write(r.Body)
-	var sum [sha256.Size]byte
-	return Digest(h.Sum(sum[:0])[:16])
+	b = append(append(b, 0xff), r.Body...)
+	*buf = b
+	sum := sha256.Sum256(b)
+	return Digest(sum[:16])
 }
 
-func writeField(h hash.Hash, s string) {
-	var n [4]byte
-	binary.BigEndian.PutUint32(n[:], uint32(len(s)))
-	_, _ = h.Write(n[:])
-	_, _ = h.Write([]byte(s))
+// contents are buffers for what is digested.
+var contents = sync.Pool{New: func() any { return new([]byte) }}
+
+func appendField(b []byte, s string) []byte {
+	return append(binary.BigEndian.AppendUint32(b, uint32(len(s))), s...)
 }
 
 // Check reports what makes r unfit to be stored, as an [Error] with code

@@ -33,7 +33,7 @@ func TestPublishKilled(t *testing.T) {
 		quick int // kills without ROPEWALK_LONG
 		open  func(t *testing.T, dir string) killable
 	}{
-		{"sqlite", 3, func(_ *testing.T, dir string) killable {
+		{"sqlite", 1, func(_ *testing.T, dir string) killable {
 			return &killedFile{path: filepath.Join(dir, "store", "ropewalk.db")}
 		}},
 		{"postgres", 0, openKilledDatabase},
@@ -41,7 +41,7 @@ func TestPublishKilled(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			kills, rows := 100, 6000 // more than one batch of either store
 			if !long() {
-				if kills, rows = c.quick, 400; kills == 0 {
+				if kills, rows = c.quick, 200; kills == 0 {
 					t.Skip("NOT TESTED here: ROPEWALK_LONG=1 runs it, as .ci/run does")
 				}
 			}
