@@ -125,7 +125,11 @@ func (w *writer) sayClaim(at int32) {
 	kinds := w.sayNames(at, kClassifiedAs, "; ")
 	if !kinds && assigned { // a name alone must not tell it as a fact
 		w.sep("; ")
-		w.say(noWordsOfIt.label)
+		if w.stated(at) {
+			w.say("documented")
+		} else {
+			w.say(noWordsOfIt.label)
+		}
 		kinds = true
 	}
 	for i := w.first(at, kIdentifiedBy); i >= 0; i = w.next(i, kIdentifiedBy) {
@@ -141,11 +145,7 @@ func (w *writer) sayClaim(at int32) {
 	}
 	if !kinds {
 		w.sep("; ")
-		if w.stated(at) {
-			w.say("documented")
-		} else {
-			w.say(noWordsOfIt.label)
-		}
+		w.say(noWordsOfIt.label)
 	}
 	if assigned {
 		w.say(": ")
