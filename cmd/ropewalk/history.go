@@ -4,9 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -16,7 +14,6 @@ import (
 	"ropewalk/mapping/site"
 	"ropewalk/service"
 	"ropewalk/service/publish"
-	"ropewalk/service/store/postgres"
 )
 
 type historyCmd struct {
@@ -39,13 +36,7 @@ func (c *historyCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	name := storePath(c.Site, s)
-	if !postgres.IsAddress(name) {
-		if _, err := os.Stat(name); errors.Is(err, os.ErrNotExist) {
-			return fmt.Errorf("nothing is published yet: run ropewalk publish %s", c.Site)
-		}
-	}
-	store, err := openStore(name)
+	store, err := openPublished(storePath(c.Site, s), c.Site)
 	if err != nil {
 		return err
 	}

@@ -117,6 +117,16 @@ func openStore(name string) (service.Store, error) {
 	return sqlite.Open(name)
 }
 
+// openPublished opens a store that a publication of the site must have made before.
+func openPublished(name, dir string) (service.Store, error) {
+	if !postgres.IsAddress(name) {
+		if _, err := os.Stat(name); errors.Is(err, os.ErrNotExist) {
+			return nil, fmt.Errorf("nothing is published yet: run ropewalk publish %s", dir)
+		}
+	}
+	return openStore(name)
+}
+
 // plan works out what publishing all that the site's records give would do.
 func (a *app) plan(ctx context.Context, s *site.Site, store service.Store, workers int) (*sitePlan, error) {
 	rules := publish.Rules{Base: s.Base, Most: s.Publish.Most}

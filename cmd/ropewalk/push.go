@@ -10,7 +10,6 @@ import (
 
 	"ropewalk/service"
 	"ropewalk/service/push"
-	"ropewalk/service/store/postgres"
 )
 
 // The environment's variables with the credentials of an RDF store. They have no
@@ -52,13 +51,7 @@ func (c *pushCmd) Run(a *app) error {
 		return &failure{exitUsage, err.Error()}
 	}
 	defer target.Close()
-	name := storePath(c.Site, s)
-	if !postgres.IsAddress(name) {
-		if _, err := os.Stat(name); errors.Is(err, os.ErrNotExist) {
-			return fmt.Errorf("nothing is published yet: run ropewalk publish %s", c.Site)
-		}
-	}
-	store, err := openStore(name)
+	store, err := openPublished(storePath(c.Site, s), c.Site)
 	if err != nil {
 		return err
 	}

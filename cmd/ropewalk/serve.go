@@ -13,7 +13,6 @@ import (
 	"ropewalk/service"
 	"ropewalk/service/demo"
 	"ropewalk/service/harvest"
-	"ropewalk/service/store/postgres"
 	"ropewalk/service/web"
 )
 
@@ -53,12 +52,11 @@ func (c *serveCmd) Run(a *app) error {
 		name = storePath(dir, s)
 		files = downloadsPath(dir, name)
 	}
-	if !c.Demo && !postgres.IsAddress(name) {
-		if _, err := os.Stat(name); os.IsNotExist(err) {
-			return fmt.Errorf("nothing is published yet: run ropewalk publish %s", c.Site)
-		}
+	open := func() (service.Store, error) { return openPublished(name, c.Site) }
+	if c.Demo {
+		open = func() (service.Store, error) { return openStore(name) }
 	}
-	store, err := openStore(name)
+	store, err := open()
 	if err != nil {
 		return err
 	}

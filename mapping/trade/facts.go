@@ -80,8 +80,13 @@ type accession struct {
 
 // Batch is what documents say that the rules ask for.
 type Batch struct {
-	marks      []mark
-	lives      []lifeOf
+	marks []mark
+	lives []lifeOf
+	notes
+}
+
+// notes are facts that are kept as they come.
+type notes struct {
 	takes      []take
 	transfers  []transfer
 	parties    []ID
@@ -104,8 +109,8 @@ type mark struct{ lives, takes, transfers, owners, stays, insides, sizes, access
 
 // Reset empties the batch and keeps its memory.
 func (b *Batch) Reset() {
-	*b = Batch{b.marks[:0], b.lives[:0], b.takes[:0], b.transfers[:0], b.parties[:0], b.owners[:0], b.stays[:0],
-		b.insides[:0], b.sizes[:0], b.accessions[:0], nil, b.waivers[:0]}
+	*b = Batch{b.marks[:0], b.lives[:0], notes{b.takes[:0], b.transfers[:0], b.parties[:0], b.owners[:0], b.stays[:0],
+		b.insides[:0], b.sizes[:0], b.accessions[:0], nil, b.waivers[:0]}}
 }
 
 func (b *Batch) close() int {

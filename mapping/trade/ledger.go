@@ -25,17 +25,8 @@ type waiver struct {
 // Ledger keeps what the rules have to know of all documents. Batches may be taken in
 // any order: what it tells is the same.
 type Ledger struct {
-	lives      map[ID]life
-	takes      []take // of which it is not known yet whether they hold
-	transfers  []transfer
-	parties    []ID
-	owners     []owned
-	stays      []stay
-	insides    []inside
-	sizes      []size
-	accessions []accession
-	found      []Finding
-	waivers    []waiver
+	lives map[ID]life
+	notes // of takes, those of which it is not known yet whether they hold
 }
 
 // NewLedger returns an empty ledger.

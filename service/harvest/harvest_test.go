@@ -179,19 +179,7 @@ func (b *bench) remake() {
 // publish makes a publication of exactly these records, and a minute pass.
 func (b *bench) publish(records ...*service.Record) {
 	b.Helper()
-	d, err := b.store.Begin(context.Background())
-	if err != nil {
-		b.Fatal(err)
-	}
-	defer func() { _ = d.Discard() }()
-	for _, r := range records {
-		if _, err := d.Put(r); err != nil {
-			b.Fatal(err)
-		}
-	}
-	if _, err := d.Commit(context.Background()); err != nil {
-		b.Fatal(err)
-	}
+	storetest.Publish(b, b.store, records...)
 	b.clock = b.clock.Add(time.Minute)
 }
 

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -20,6 +19,7 @@ import (
 	"ropewalk/mapping/render"
 	"ropewalk/service"
 	"ropewalk/service/store/sqlite"
+	"ropewalk/service/store/storetest"
 )
 
 const base = "https://museum.example/coll/"
@@ -65,18 +65,7 @@ func records(t testing.TB) []*service.Record {
 
 func publish(t testing.TB, store service.Store, recs ...*service.Record) {
 	t.Helper()
-	d, err := store.Begin(context.Background())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, r := range recs {
-		if _, err := d.Put(r); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if _, err := d.Commit(context.Background()); err != nil {
-		t.Fatal(err)
-	}
+	storetest.Publish(t, store, recs...)
 }
 
 var modified = time.Date(2021, 5, 6, 7, 8, 9, 0, time.UTC)
