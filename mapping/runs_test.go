@@ -32,12 +32,48 @@ const testBase = "https://a.example/"
 // small site, and in want.txt the documents and problems that come of it. Every
 // document is valid.
 func TestRuns(t *testing.T) {
-	files, err := filepath.Glob("testdata/runs/*.txtar")
+	eachCase(t, "testdata/runs", 40, func(t *testing.T, f string, a *txtar.Archive) {
+		fsys := fstest.MapFS{}
+		at := -1
+		for i, x := range a.Files {
+			if x.Name == "want.txt" {
+				at = i
+				continue
+			}
+			fsys[x.Name] = &fstest.MapFile{Data: x.Data}
+		}
+		got := runSite(t, fsys)
+		if at < 0 && !*update {
+			t.Fatal("it has no want.txt; -update writes it")
+		}
+		if at >= 0 && string(a.Files[at].Data) == got {
+			return
+		}
+		if !*update {
+			t.Errorf("-want +got (-update accepts it):\n%s", cmp.Diff(strings.Split(string(a.Files[at].Data), "\n"), strings.Split(got, "\n")))
+			return
+		}
+		if at < 0 {
+			at = len(a.Files)
+			a.Files = append(a.Files, txtar.File{Name: "want.txt"})
+		}
+		a.Files[at].Data = []byte(got)
+		if err := os.WriteFile(f, txtar.Format(a), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
+
+// eachCase runs a test for each file of a folder, which holds so many at least, each
+// with a word on what it is for.
+func eachCase(t *testing.T, folder string, least int, test func(t *testing.T, file string, a *txtar.Archive)) {
+	t.Helper()
+	files, err := filepath.Glob(folder + "/*.txtar")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(files) < 40 {
-		t.Errorf("%d cases, at least 40 expected", len(files))
+	if len(files) < least {
+		t.Errorf("%s: %d cases, at least %d expected", folder, len(files), least)
 	}
 	for _, f := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(f), ".txtar"), func(t *testing.T) {
@@ -49,34 +85,7 @@ func TestRuns(t *testing.T) {
 			if len(bytes.TrimSpace(a.Comment)) == 0 {
 				t.Error("the case does not say what it is for")
 			}
-			fsys := fstest.MapFS{}
-			at := -1
-			for i, x := range a.Files {
-				if x.Name == "want.txt" {
-					at = i
-					continue
-				}
-				fsys[x.Name] = &fstest.MapFile{Data: x.Data}
-			}
-			got := runSite(t, fsys)
-			if at < 0 && !*update {
-				t.Fatal("it has no want.txt; -update writes it")
-			}
-			if at >= 0 && string(a.Files[at].Data) == got {
-				return
-			}
-			if !*update {
-				t.Errorf("-want +got (-update accepts it):\n%s", cmp.Diff(strings.Split(string(a.Files[at].Data), "\n"), strings.Split(got, "\n")))
-				return
-			}
-			if at < 0 {
-				at = len(a.Files)
-				a.Files = append(a.Files, txtar.File{Name: "want.txt"})
-			}
-			a.Files[at].Data = []byte(got)
-			if err := os.WriteFile(f, txtar.Format(a), 0o644); err != nil {
-				t.Fatal(err)
-			}
+			test(t, f, a)
 		})
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"maps"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -38,57 +37,40 @@ type worked struct {
 // same cases are held against the published schemas, ontologies and examples in the
 // room conformance.
 func TestWorkedCases(t *testing.T) {
-	files, err := filepath.Glob("testdata/worked/*.txtar")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(files) < 25 {
-		t.Errorf("%d worked cases, at least 25 expected", len(files))
-	}
-	for _, f := range files {
-		t.Run(strings.TrimSuffix(filepath.Base(f), ".txtar"), func(t *testing.T) {
-			t.Parallel()
-			a, err := txtar.ParseFile(f)
-			if err != nil {
-				t.Fatal(err)
+	eachCase(t, "testdata/worked", 25, func(t *testing.T, f string, a *txtar.Archive) {
+		fsys := fstest.MapFS{}
+		want := map[string]string{}
+		var inputs []txtar.File
+		for _, x := range a.Files {
+			if strings.HasPrefix(x.Name, "want") {
+				want[x.Name] = string(x.Data)
+				continue
 			}
-			if len(bytes.TrimSpace(a.Comment)) == 0 {
-				t.Error("the case does not say what it is for")
-			}
-			fsys := fstest.MapFS{}
-			want := map[string]string{}
-			var inputs []txtar.File
-			for _, x := range a.Files {
-				if strings.HasPrefix(x.Name, "want") {
-					want[x.Name] = string(x.Data)
-					continue
-				}
-				inputs = append(inputs, x)
-				fsys[x.Name] = &fstest.MapFile{Data: x.Data}
-			}
-			w := work(t, fsys)
-			got := map[string]string{"want.ttl": w.turtle}
-			for path, text := range w.documents {
-				got["want/"+path+".json"] = text
-			}
-			if maps.Equal(want, got) {
-				return
-			}
-			if !*update {
-				t.Errorf("-want +got (-update accepts it):\n%s", cmp.Diff(want, got))
-				return
-			}
-			a.Files = inputs
-			for _, name := range slices.SortedFunc(maps.Keys(got), func(a, b string) int {
-				return strings.Compare(strings.Replace(a, "want.", "want~", 1), strings.Replace(b, "want.", "want~", 1)) // Turtle last
-			}) {
-				a.Files = append(a.Files, txtar.File{Name: name, Data: []byte(got[name])})
-			}
-			if err := os.WriteFile(f, txtar.Format(a), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		})
-	}
+			inputs = append(inputs, x)
+			fsys[x.Name] = &fstest.MapFile{Data: x.Data}
+		}
+		w := work(t, fsys)
+		got := map[string]string{"want.ttl": w.turtle}
+		for path, text := range w.documents {
+			got["want/"+path+".json"] = text
+		}
+		if maps.Equal(want, got) {
+			return
+		}
+		if !*update {
+			t.Errorf("-want +got (-update accepts it):\n%s", cmp.Diff(want, got))
+			return
+		}
+		a.Files = inputs
+		for _, name := range slices.SortedFunc(maps.Keys(got), func(a, b string) int {
+			return strings.Compare(strings.Replace(a, "want.", "want~", 1), strings.Replace(b, "want.", "want~", 1)) // Turtle last
+		}) {
+			a.Files = append(a.Files, txtar.File{Name: name, Data: []byte(got[name])})
+		}
+		if err := os.WriteFile(f, txtar.Format(a), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	})
 }
 
 // The examples of LANGUAGE.md on events and provenance are those of worked cases.
