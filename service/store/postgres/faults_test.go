@@ -47,6 +47,7 @@ func tryPublish(s service.Store, records ...*service.Record) (service.Publicatio
 // TestServerGone: a store outlives its server, crashed or stopped, and comes back
 // by itself; a draft that was open meanwhile is published.
 func TestServerGone(t *testing.T) {
+	storetest.OnlyLong(t)
 	if cluster == nil {
 		t.Skip("SKIPPED: ", pgtest.ErrMissing)
 	}
@@ -122,6 +123,7 @@ func TestServerGone(t *testing.T) {
 // TestCalledOff makes the database call off what is published, as those do that
 // run transactions side by side and find too late that they depend on each other.
 func TestCalledOff(t *testing.T) {
+	storetest.OnlyLong(t)
 	for _, c := range []struct {
 		state string
 		times int
@@ -316,6 +318,7 @@ func TestLockLost(t *testing.T) {
 
 // TestHeartbeat: a draft holds its lock though the server ends idle transactions.
 func TestHeartbeat(t *testing.T) {
+	storetest.OnlyLong(t)
 	address := fresh(t) + "&options=-c%20idle_in_transaction_session_timeout%3D400"
 	s := open(t, address, func(s *Store) { s.beat = 50 * time.Millisecond })
 	defer s.Close()
@@ -424,9 +427,7 @@ func TestReader(t *testing.T) {
 // TestPlans looks at how lists are read from a store with 20,000 records: by an
 // index, never by looking through a table, however deep.
 func TestPlans(t *testing.T) {
-	if !storetest.Long() {
-		t.Skip("SKIPPED: takes seconds; set ROPEWALK_LONG=1")
-	}
+	storetest.OnlyLong(t)
 	address := fresh(t)
 	s := open(t, address)
 	defer s.Close()

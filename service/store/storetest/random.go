@@ -21,6 +21,14 @@ import (
 // Long reports whether tests that take minutes are asked for (ROPEWALK_LONG=1).
 func Long() bool { return os.Getenv("ROPEWALK_LONG") == "1" }
 
+// OnlyLong passes over a test that waits for seconds unless the long run is asked for.
+func OnlyLong(t testing.TB) {
+	t.Helper()
+	if !Long() {
+		t.Skip("NOT TESTED here: ROPEWALK_LONG=1 runs it, as .ci/run does")
+	}
+}
+
 // Fresh makes an empty store for one sequence. Done is called when it is not needed
 // any more, after it was closed.
 type Fresh func(now func() time.Time) (s service.Store, done func())
