@@ -66,13 +66,21 @@ type readMeasure struct {
 }
 
 type readMoney struct {
-	Value       string `json:"value,omitempty"` // decimal, in the main unit
+	Value       string `json:"value,omitempty"` // decimal, in the main unit; rounded at fifteen places where it does not end, as of most sums with pence
 	Lower       string `json:"lower,omitempty"`
 	Upper       string `json:"upper,omitempty"`
 	Currency    string `json:"currency,omitempty"`
 	Code        string `json:"currency_code,omitempty"` // ISO 4217
 	Year        int    `json:"year,omitempty"`
 	Approximate bool   `json:"approximate,omitempty"`
+}
+
+// decimal gives a number in decimals, "" if there is none.
+func decimal(n reading.Number) string {
+	if s := n.Decimal(); s != "" || !n.Given() {
+		return s
+	}
+	return n.Rat().FloatString(15)
 }
 
 type readMaker struct {
@@ -259,7 +267,7 @@ func understand(kind, text string, conv *reading.Conventions) *understood {
 		if err != nil {
 			return fail(err)
 		}
-		u.Money = &readMoney{m.Value.Decimal(), m.Lower.Decimal(), m.Upper.Decimal(), string(m.Currency), m.Code, m.Year, m.Approximate}
+		u.Money = &readMoney{decimal(m.Value), decimal(m.Lower), decimal(m.Upper), string(m.Currency), m.Code, m.Year, m.Approximate}
 	case "maker":
 		ms, err := reading.ReadMakers(text, conv)
 		if err != nil {

@@ -247,15 +247,6 @@ func readQuantity(text string, c *reading.Conventions, about int) (r Range, each
 		switch word {
 		case "each", "ea":
 			each = true
-		case "doz", "dz", "gross":
-			m := map[string]int64{"doz": 12, "dz": 12, "gross": 144}[word]
-			n.Lower *= m
-			if n.Upper > 0 {
-				n.Upper *= m
-			}
-			if n.Value > 0 {
-				n.Value *= m
-			}
 		}
 	}
 	r = Range{Low: int(n.Lower), High: int(n.Upper)}

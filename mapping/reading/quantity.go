@@ -81,6 +81,10 @@ func (p *quantityParser) lower(i int) string {
 	return strings.ToLower(p.text[t.start:t.end])
 }
 
+// countingWords are words for so many of a thing, behind a figure.
+var countingWords = map[string]int64{"dozen": 12, "doz": 12, "dz": 12, "dussin": 12, "dutzend": 12, "douzaine": 12, "douzaines": 12,
+	"score": 20, "gross": 144, "hundred": 100, "thousand": 1000}
+
 // numberHere reads the number at token i, in digits or words.
 func (p *quantityParser) numberHere(i int) (n int64, next int, ok bool) {
 	switch p.kind(i) {
@@ -94,8 +98,8 @@ func (p *quantityParser) numberHere(i int) (n int64, next int, ok bool) {
 		if p.kind(next) == tokNumber && n > 0 && n < 1000 && p.tok(next).end-p.tok(next).start == 3 && p.tok(next).spaced {
 			n, next = n*1000+p.tok(next).num, next+1
 		}
-		if w := p.lower(next); w == "dozen" || w == "score" || w == "hundred" || w == "thousand" || w == "dussin" {
-			n, next = n*numberWords[w], next+1
+		if m := countingWords[p.lower(next)]; m > 0 {
+			n, next = n*m, next+1
 		}
 		return n, next, n < 1e12 || p.failAt(i, "bad-number", "the number is too large")
 	case tokWord:
@@ -292,6 +296,9 @@ func (p *quantityParser) afterNumber(out *Count, at int) bool {
 			return false
 		}
 		if ok {
+			if m := countingWords[p.lower(next-1)]; m > 0 && countingWords[p.lower(p.i-1)] == 0 && out.Lower < n/m {
+				out.Lower *= m // "2 to 3 dozen": the word stands for both
+			}
 			if out.Value < 0 || n <= out.Lower {
 				return p.failAt(p.i, "syntax", "a range does not rise")
 			}
