@@ -22,7 +22,7 @@ import (
 // a target that fails and refuses, the target's state is honest whenever it is written,
 // and a push that ends well leaves the target as the store is.
 func TestAnyHistory(t *testing.T) {
-	checks(t, 30, 2000)
+	checks(t, 30, 300)
 	dir := t.TempDir()
 	n := 0
 	crashes, refusals, ended := 0, 0, 0
@@ -115,6 +115,7 @@ func TestAnyHistory(t *testing.T) {
 				return 0, "", ""
 			}
 			r, err := Run(ctx, s, x, o)
+			g.settle()
 			dead[o.Claim] = true
 			if err != nil {
 				if service.CodeOf(err) != service.Unavailable || end == 0 {

@@ -37,6 +37,7 @@ type graphStore struct {
 	before func(r request) (status int, header, body string)
 	cut    func(r request) (early, late bool)
 	delay  func(method, path string) time.Duration // before others are kept waiting
+	busy   sync.WaitGroup                          // requests that are being carried out
 }
 
 type request struct {
@@ -55,7 +56,16 @@ func newGraphStore(t testing.TB) *graphStore {
 	return g
 }
 
+// settle waits until everything is done that was begun. A store that carries out a
+// request long after its sender has died is the gap that the package speaks of.
+func (g *graphStore) settle() {
+	g.CloseClientConnections()
+	g.busy.Wait()
+}
+
 func (g *graphStore) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	g.busy.Add(1)
+	defer g.busy.Done()
 	body, err := io.ReadAll(r.Body)
 	name := r.URL.Query().Get("graph")
 	path, ok := strings.CutPrefix(name, base)
