@@ -254,8 +254,12 @@ func (c *cutter) drain(dec rdf.TripleDecoder, size int) {
 	select {
 	case <-done:
 	case <-time.After(200 * time.Millisecond):
+		abandoned.Add(1)
 	}
 }
+
+// abandoned counts decoders that were left alone, each with two goroutines at most.
+var abandoned atomic.Int64
 
 func decodeQuietly(dec rdf.TripleDecoder) (err error) {
 	defer func() {

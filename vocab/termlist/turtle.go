@@ -71,6 +71,9 @@ func (t *tidier) step() *Error {
 		t.name = t.at
 		return nil
 	case '.':
+		if t.stray() {
+			return t.fault("a full stop without a statement")
+		}
 		if t.at+1 < len(t.in) && isDigit(t.in[t.at+1]) && !t.inToken() {
 			t.out = append(t.out, " 0"...)
 		}
@@ -106,6 +109,23 @@ func (t *tidier) ended() *Error {
 		return nil
 	}
 	return t.fault("the text ends within a statement; a full stop is missing")
+}
+
+// stray reports whether the full stop here follows another, or nothing. The decoder may
+// wait for ever after such a one. Within a name full stops may follow one another.
+func (t *tidier) stray() bool {
+	before := bytes.TrimRight(t.out, " \t\r\n")
+	if len(before) == 0 {
+		return t.at+1 == len(t.in) || !isDigit(t.in[t.at+1])
+	}
+	if before[len(before)-1] != '.' {
+		return false
+	}
+	if len(before) < len(t.out) {
+		return t.at+1 == len(t.in) || !isDigit(t.in[t.at+1])
+	}
+	name := bytes.TrimRight(before, ".")
+	return len(name) == 0 || strings.IndexByte(" \t\r\n>\"')],;", name[len(name)-1]) >= 0
 }
 
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }
