@@ -52,7 +52,7 @@ func (c *exportCmd) Run(a *app) error {
 		return err
 	}
 	found := 0
-	opt := line.Options{Workers: c.Workers, Report: &source.Report{}, Trade: true, Now: a.time(),
+	opt := line.Options{Workers: c.Workers, Report: &source.Report{}, Now: a.time(),
 		NewEncoder: func() line.Encoder {
 			return &formatEncoder{enc: render.NewEncoder(f, render.Options{Indent: c.Indent || folder})}
 		},
