@@ -39,7 +39,7 @@ func (s *Server) recordLinks(rec *service.Record, f *form, files []file) []byte 
 		attribute("type", "text/html")
 	}
 	for _, o := range s.forms {
-		if o.suffix == "" || !o.covers(rec.Endpoint) {
+		if o.suffix == "" || !o.covers(rec.Endpoint) || o.view != nil && !f.html { // the page names the views
 			continue
 		}
 		target := service.Relative(rec.Path, rec.Path+o.suffix)

@@ -63,7 +63,7 @@ func TestViews(t *testing.T) {
 			}
 		}
 	}
-	link := ask(s, "GET", "/person/1.jsonld").Header.Get("Link")
+	link := ask(s, "GET", "/person/1.html").Header.Get("Link")
 	if !strings.Contains(link, "<1.dc.xml>") || strings.Contains(link, "lido") {
 		t.Error("a person's links: ", link)
 	}

@@ -175,10 +175,7 @@ func (s *Store) Get(ctx context.Context, path string) (*service.Record, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, s.failed(err)
 	}
-	last, err := s.newest.ask(func() (n int64, err error) {
-		err = s.stmts[lastNumber].QueryRow().Scan(&n)
-		return n, err
-	})
+	last, err := s.lastPublication()
 	if err != nil {
 		return nil, s.failed(err)
 	}

@@ -39,6 +39,7 @@ type Store struct {
 	unpack *zstd.Decoder
 	now    func() time.Time
 	newest inquiry // number of the last publication
+	watch  watch
 	recent recent
 }
 
