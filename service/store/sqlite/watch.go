@@ -32,7 +32,7 @@ func (s *Store) lastPublication() (int64, error) {
 	w := &s.watch
 	now := time.Now()
 	log, err := os.Stat(s.path + "-wal")
-	known := err == nil && now.Sub(log.ModTime()) > settled
+	known := err == nil && (log.Size() == 0 || now.Sub(log.ModTime()) > settled) // an empty log has no commit that is being flushed
 	if known {
 		w.mu.Lock()
 		n, age := w.number, now.Sub(w.asked)
