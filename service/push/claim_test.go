@@ -111,6 +111,7 @@ func deadPush(t testing.TB, s service.Store, g *graphStore, claim string) {
 	if _, err := Run(ctx, s, x, o); service.CodeOf(err) != service.Unavailable {
 		t.Fatal(err)
 	}
+	g.settle()
 	g.cut = nil
 	if c := g.activeClaims(); len(c) != 1 || c[0] != claim {
 		t.Fatalf("%v", c)
@@ -182,6 +183,7 @@ func TestLost(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 		equal(t, name, g.graphs[StateGraph(base)], state...)
+		g.settle()
 		g.before = nil
 		o := options()
 		o.Dead = func(string) bool { return true }

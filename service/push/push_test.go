@@ -387,6 +387,7 @@ func TestRefused(t *testing.T) {
 		}); err != nil || n != 1 {
 			t.Errorf("plan: %d, %v", n, err)
 		}
+		g.settle()
 		g.before = nil
 		if r := push(t, s, g); r.Put != 1 || len(r.Refused) != 0 {
 			t.Errorf("%d: %+v", tt.status, r)
@@ -416,6 +417,7 @@ func TestHopeless(t *testing.T) {
 	if service.CodeOf(err) != service.Invalid || len(r.Refused) < allRefused || len(r.Refused) == len(lines) {
 		t.Errorf("%v, %d", err, len(r.Refused))
 	}
+	g.settle()
 	g.before = nil
 	push(t, s, g)
 	g.same(t, s)
@@ -461,6 +463,7 @@ func TestEnds(t *testing.T) {
 			if tt.path == "c/2" && (r.Through != 1 || r.Put != 1) {
 				t.Errorf("%+v", r)
 			}
+			g.settle()
 			g.before = nil
 			x.pause = time.Time{}
 			push(t, s, g) // does not wait: nobody has left a claim
@@ -543,12 +546,12 @@ func TestSlow(t *testing.T) {
 	s, g := open(t), newGraphStore(t)
 	publish(t, s, "c/1=one")
 	hang := make(chan bool)
-	first := true
+	var first atomic.Bool
+	first.Store(true)
 	slow := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		body, _ := io.ReadAll(r.Body)
 		r.Body = io.NopCloser(bytes.NewReader(body))
-		if first && r.Method == "PUT" && r.URL.Query().Get("graph") == base+"c/1" {
-			first = false
+		if r.Method == "PUT" && r.URL.Query().Get("graph") == base+"c/1" && first.CompareAndSwap(true, false) {
 			<-hang
 			return
 		}
@@ -585,6 +588,7 @@ func TestStopped(t *testing.T) {
 	if _, err := Run(stop, s, g.target(t), o); err == nil {
 		t.Error("no error")
 	}
+	g.settle()
 	g.before = nil
 	st, err := g.target(t).stateNow()
 	if err != nil || len(st.claims) != 0 || st.through < 1 || st.through > 2 {
