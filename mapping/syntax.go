@@ -97,10 +97,12 @@ func ParseYAML(file string, data []byte) (*Tree, error) {
 	return t, nil
 }
 
+var lineEnds = strings.NewReplacer("\r\n", "\n", "\r", "\n")
+
 // withoutBOM drops the mark that some editors put in front of UTF-8, and makes
 // line ends the same everywhere, as YAML 1.2 does (§5.2, §5.4).
 func withoutBOM(s string) string {
-	return strings.ReplaceAll(strings.TrimPrefix(s, "\ufeff"), "\r\n", "\n")
+	return lineEnds.Replace(strings.TrimPrefix(s, "\ufeff"))
 }
 
 // yamlDocument is one document of a file.

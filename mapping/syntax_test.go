@@ -17,7 +17,7 @@ import (
 type sourceText [][]rune
 
 func textOf(data []byte) sourceText {
-	s := strings.ReplaceAll(strings.TrimPrefix(string(data), "\ufeff"), "\r\n", "\n")
+	s := strings.ReplaceAll(strings.ReplaceAll(strings.TrimPrefix(string(data), "\ufeff"), "\r\n", "\n"), "\r", "\n")
 	var out sourceText
 	for _, l := range strings.Split(s, "\n") {
 		out = append(out, []rune(l))
@@ -288,7 +288,7 @@ func FuzzParseYAML(f *testing.F) {
 			f.Add(data)
 		}
 	}
-	for _, s := range []string{"", "a: b\na: c\n", "a: [b\n", "a: \"x\n", "a:\n\tb: c\n", "%YAML 1.2\n---\na: b\n", "a: *x\n", "? [a]\n: b\n", "<<: {a: b}\n", "a: \xff\n", "a: |9\n x\n", "a: |+\n\n", "|++\n", "- - - -\n"} {
+	for _, s := range []string{"", "a: b\na: c\n", "a: [b\n", "a: \"x\n", "a:\n\tb: c\n", "%YAML 1.2\n---\na: b\n", "a: *x\n", "? [a]\n: b\n", "<<: {a: b}\n", "a: \xff\n", "a: |9\n x\n", "a: |+\n\n", "|++\n", " \r0", "a: b\rc: [d\r", "- - - -\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
