@@ -29,12 +29,22 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
 	if len(r.Header["Accept-Datetime"]) > 0 {
 		return s.timeGate(w, r, path, rec, f)
 	}
+	wish, plain := wishOf(r, path)
+	if plain && rec.State == service.Live {
+		if k, ok := s.ready.Get(wish); ok && k.seq == rec.Seq {
+			return again(w, r, k)
+		}
+	}
 	h := w.Header()
 	addVary(h, "Accept-Datetime")
 	h["Link"] = []string{string(s.gateLinks(nil, path, rec, f))}
 	switch rec.State {
 	case service.Live:
-		return s.live(w, r, rec, f, rec.Path)
+		a := answer{modified: rec.Modified}
+		if plain {
+			a.keep, a.seq = &wish, rec.Seq
+		}
+		return s.live(w, r, rec, f, rec.Path, a)
 	case service.Moved:
 		return s.moved(w, r, path, rec, f)
 	}
@@ -77,8 +87,8 @@ func (s *Server) find(ctx context.Context, path string) (*service.Record, *form,
 
 // live sends a record in the form that its address names, else in the one that
 // suits the request best. at is the path at which it is read: its own, or that of a
-// memento.
-func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form, at string) error {
+// memento. a is begun.
+func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Record, f *form, at string, a answer) error {
 	h, asked := w.Header(), f
 	if f == nil {
 		addVary(h, "Accept")
@@ -94,7 +104,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 			h["Content-Location"] = []string{service.Relative(at, at+f.suffix)}
 		}
 	}
-	a := answer{contentType: f.contentType, modified: rec.Modified}
+	a.contentType = f.contentType
 	link := func(files []file) {
 		if at == rec.Path { // a memento has links of its own
 			h["Link"] = []string{string(s.gateLinks(s.recordLinks(rec, f, files), at, rec, asked))}
@@ -103,7 +113,7 @@ func (s *Server) live(w http.ResponseWriter, r *http.Request, rec *service.Recor
 	switch {
 	case f.stored:
 		link(nil)
-		a.tag, a.body = recordTag(rec, f.name), rec.Body
+		a.tag, a.body, a.shared = recordTag(rec, f.name), rec.Body, true
 	case f.derive != nil:
 		if len(rec.Body) > s.limits.SlowBytes {
 			return &failure{

@@ -128,7 +128,7 @@ func (s *Server) memento(w http.ResponseWriter, r *http.Request) error {
 	switch rec.State {
 	case service.Live:
 		own := strings.TrimSuffix(at, path) + now.Path
-		return s.live(w, r, rec, f, own)
+		return s.live(w, r, rec, f, own, answer{modified: rec.Modified})
 	case service.Moved:
 		return s.movedThen(w, r, at, rec, f)
 	}

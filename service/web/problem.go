@@ -168,12 +168,14 @@ func appendJSON(dst []byte, v any) []byte {
 
 // addVary adds a field name to Vary, whatever stands there.
 func addVary(h http.Header, name string) {
+	all := ""
 	for _, v := range h["Vary"] {
 		for m := range strings.SplitSeq(v, ",") {
 			if m = strings.TrimSpace(m); m == "*" || strings.EqualFold(m, name) {
 				return
 			}
 		}
+		all += v + ", "
 	}
-	h.Add("Vary", name)
+	h["Vary"] = []string{all + name}
 }

@@ -23,6 +23,9 @@ type answer struct {
 	modified    time.Time // zero if unknown
 	body        []byte
 	later       func() ([]byte, error) // makes the body if body is nil: only when it is needed
+	shared      bool                   // nobody will change body
+	keep        *wish                  // under which the answer is kept ready; nil if it is not
+	seq         int64                  // of the version, if the answer is kept
 }
 
 // worthPacking is the size from which a body is compressed, in bytes: smaller ones
@@ -50,16 +53,12 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, a answer) error
 	if !a.modified.IsZero() {
 		// Never later than the response itself (§8.8.2.1).
 		if now := time.Now(); a.modified.After(now) {
-			a.modified = now.Truncate(time.Second)
+			a.modified, a.keep = now.Truncate(time.Second), nil
 		}
 		h["Last-Modified"] = []string{a.modified.UTC().Format(http.TimeFormat)}
 	}
-	switch conditions(r, tag, a.modified) {
-	case http.StatusNotModified:
-		w.WriteHeader(http.StatusNotModified)
-		return nil
-	case http.StatusPreconditionFailed:
-		return service.Errorf(service.Precondition, "The document is not in the state that the request demands.")
+	if done, err := settled(w, r, tag, a.modified); done {
+		return err
 	}
 	h["Content-Type"] = []string{a.contentType}
 	if a.body == nil && r.Method == http.MethodHead {
@@ -78,13 +77,13 @@ func (s *Server) respond(w http.ResponseWriter, r *http.Request, a answer) error
 		buf := buffers.Get().(*[]byte)
 		defer buffers.Put(buf)
 		*buf = s.packer.pack((*buf)[:0], body, coding)
-		body = *buf
+		body, a.shared = *buf, false
 	}
 	h["Content-Length"] = []string{strconv.Itoa(len(body))}
-	w.WriteHeader(http.StatusOK)
-	if r.Method != http.MethodHead {
-		_, _ = w.Write(body) // a reader who went away is no fault of ours
+	if a.keep != nil {
+		s.keep(a, h, tag, body)
 	}
+	write(w, r, body)
 	return nil
 }
 

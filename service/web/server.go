@@ -68,6 +68,7 @@ import (
 	"ropewalk/service/download"
 	"ropewalk/service/harvest"
 	"ropewalk/service/page"
+	"ropewalk/service/recent"
 )
 
 // Limits are what a stranger can make the server do. A field that is 0 has the
@@ -152,6 +153,7 @@ type Server struct {
 	harvest *harvest.Provider // nil if there is none
 	changes *changes.Stream
 	shelf   *download.Shelf // nil if there are no downloads
+	ready   *recent.Cache[wish, *kept]
 	handler http.Handler
 }
 
@@ -203,12 +205,13 @@ func New(o Options) (*Server, error) {
 		}
 		s.slow <- worker
 	}
+	s.ready = recent.New[wish, *kept](readyBytes)
 	s.handler = s.guard(s.routes())
 	return s, nil
 }
 
 // recordPath reports whether a request can be for nothing but a record.
-func recordPath(r *http.Request, _ *mux.RouteMatch) bool {
+func recordPath(r *http.Request) bool {
 	path := strings.TrimPrefix(r.URL.EscapedPath(), "/")
 	return path != "" && !service.Reserved(path)
 }
@@ -216,8 +219,6 @@ func recordPath(r *http.Request, _ *mux.RouteMatch) bool {
 // routes is every address there is.
 func (s *Server) routes() http.Handler {
 	r := mux.NewRouter().UseEncodedPath().SkipClean(true)
-	// Most requests are for records; they need not be held against every pattern.
-	r.MatcherFunc(recordPath).Handler(s.read(s.document))
 	r.Handle("/", s.read(s.home))
 	r.Handle("/healthz", s.read(s.health))
 	r.Handle("/timemap/{path:.+}", s.read(s.timeMap))
@@ -237,8 +238,16 @@ func (s *Server) routes() http.Handler {
 	}
 	r.Handle("/{endpoint}/", s.read(s.list))
 	r.Handle("/{path:.+}", s.read(s.document))
-	r.NotFoundHandler = s.read(s.document)
-	return r
+	records := s.read(s.document)
+	r.NotFoundHandler = records
+	// Most requests are for records; they need not be held against every pattern.
+	return http.HandlerFunc(func(w http.ResponseWriter, q *http.Request) {
+		if recordPath(q) {
+			records.ServeHTTP(w, q)
+			return
+		}
+		r.ServeHTTP(w, q)
+	})
 }
 
 // ServeHTTP answers a request.
@@ -249,6 +258,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.S
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	srv := &http.Server{
 		Handler:           s,
+		ConnContext:       withWire,
 		ReadHeaderTimeout: s.limits.HeaderTime,
 		ReadTimeout:       s.limits.WriteTime,
 		WriteTimeout:      s.limits.WriteTime,
@@ -257,7 +267,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
 	failed := make(chan error, 1)
-	go func() { failed <- srv.Serve(l) }()
+	go func() { failed <- srv.Serve(wires{l}) }()
 	select {
 	case err := <-failed:
 		return fmt.Errorf("serving: %w", err)

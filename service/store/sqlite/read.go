@@ -179,15 +179,16 @@ func (s *Store) Get(ctx context.Context, path string) (*service.Record, error) {
 	if err != nil {
 		return nil, s.failed(err)
 	}
-	r := s.recent.get(last, path)
-	if r == nil {
+	at := moment{last, path}
+	r, none := s.recent.get(at)
+	if r == nil && !none {
 		if r, err = s.one(ctx, getRecord, path); err != nil {
 			return nil, s.failed(err)
 		}
-		if r == nil {
-			return nil, never(path)
-		}
-		s.recent.put(last, r)
+		s.recent.put(at, r)
+	}
+	if r == nil {
+		return nil, never(path)
 	}
 	mine := *r
 	return &mine, nil

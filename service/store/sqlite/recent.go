@@ -3,61 +3,58 @@ package sqlite
 import (
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"ropewalk/service"
+	"ropewalk/service/recent"
 )
 
-// recentBytes is about how much memory recent records may take.
-const recentBytes = 16 << 20
+const (
+	recentBytes = 16 << 20 // about what recent records may take
+	missesBytes = 1 << 20  // and paths at which nothing ever was
+)
 
-// recent keeps records that were asked for, as they are in one publication. Whoever asks
+// lately keeps records that were asked for, as they are in one publication. Whoever asks
 // has first found out, after being asked, which publication is the last: nothing but a
 // publication changes a record, so what is kept is never older than the question.
-type recent struct {
-	mu          sync.Mutex
+type lately struct {
+	records *recent.Cache[moment, *service.Record]
+	misses  *recent.Cache[moment, struct{}] // apart, that guessing addresses does not drive records out
+	last    atomic.Int64
+}
+
+// moment is a path in a publication.
+type moment struct {
 	publication int64
-	records     map[string]*service.Record
-	bytes       int
+	path        string
 }
 
-func (c *recent) get(publication int64, path string) *service.Record {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if c.publication != publication {
-		return nil
+func newLately() lately {
+	return lately{records: recent.New[moment, *service.Record](recentBytes), misses: recent.New[moment, struct{}](missesBytes)}
+}
+
+// get returns the record that is kept, or nil; never is true if it is known that there is
+// none.
+func (c *lately) get(at moment) (r *service.Record, never bool) {
+	if r, ok := c.records.Get(at); ok {
+		return r, false
 	}
-	return c.records[path]
+	_, never = c.misses.Get(at)
+	return nil, never
 }
 
-// put keeps a record that was read after publication was found to be the last. If there
-// is another by now the record is not kept; if that came before the record was read,
-// nobody gets to see it for long.
-func (c *recent) put(publication int64, r *service.Record) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	switch {
-	case publication < c.publication:
+// put keeps a record, or nil for none, that was read after the publication was found to
+// be the last. If another came before the record was read, nobody gets to see it for long.
+func (c *lately) put(at moment, r *service.Record) {
+	if last := c.last.Load(); at.publication > last && c.last.CompareAndSwap(last, at.publication) {
+		c.records.Clear() // the old ones are only in the way
+		c.misses.Clear()
+	}
+	if r == nil {
+		c.misses.Put(at, struct{}{}, 256+len(at.path))
 		return
-	case publication > c.publication || c.records == nil:
-		c.publication, c.records, c.bytes = publication, map[string]*service.Record{}, 0
 	}
-	if _, there := c.records[r.Path]; there {
-		return
-	}
-	c.records[r.Path] = r
-	c.bytes += weight(r)
-	for path, other := range c.records { // in no order
-		if c.bytes <= recentBytes {
-			break
-		}
-		c.bytes -= weight(other)
-		delete(c.records, path)
-	}
-}
-
-// weight is about the memory that a record takes.
-func weight(r *service.Record) int {
-	return 512 + len(r.Body) + len(r.Keys) + len(r.Label) + len(r.IRI) + 2*len(r.Path)
+	c.records.Put(at, r, 512+len(r.Body)+len(r.Keys)+len(r.Label)+len(r.IRI)+2*len(r.Path))
 }
 
 // inquiry finds something out once for all who ask at about the same time. It begins after

@@ -40,7 +40,7 @@ type Store struct {
 	now    func() time.Time
 	newest inquiry // number of the last publication
 	watch  watch
-	recent recent
+	recent lately
 }
 
 // Option changes how a store is opened.
@@ -53,7 +53,7 @@ func Clock(now func() time.Time) Option { return func(s *Store) { s.now = now } 
 // that is not a store, or whose schema is newer than this program, is an error
 // that names the file; it is left as it is.
 func Open(path string, options ...Option) (*Store, error) {
-	s := &Store{path: path, now: time.Now}
+	s := &Store{path: path, now: time.Now, recent: newLately()}
 	for _, o := range options {
 		o(s)
 	}
