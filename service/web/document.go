@@ -31,7 +31,7 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
 	}
 	wish, plain := wishOf(r, path)
 	if plain && rec.State == service.Live {
-		if k, ok := s.ready.Get(wish); ok && k.seq == rec.Seq {
+		if k, ok := s.ready.Get(wish); ok && k.of == versionOf(rec) {
 			return again(w, r, k)
 		}
 	}
@@ -42,7 +42,7 @@ func (s *Server) document(w http.ResponseWriter, r *http.Request) error {
 	case service.Live:
 		a := answer{modified: rec.Modified}
 		if plain {
-			a.keep, a.seq = &wish, rec.Seq
+			a.keep, a.of = &wish, versionOf(rec)
 		}
 		return s.live(w, r, rec, f, rec.Path, a)
 	case service.Moved:

@@ -39,13 +39,23 @@ func field(r *http.Request, name string) (string, bool) {
 // kept is an answer as it was sent: nothing in it depends on anything but the version of
 // the record, the request's wish and the site.
 type kept struct {
-	seq      int64 // of the version
+	of       version
 	fields   []headerField
 	content  []headerField // only with a body
 	tag      string
 	modified time.Time
 	body     []byte
 }
+
+// version is what a record must have in common with that of a kept answer. Its number
+// would do, were no database ever restored from a copy under a running server.
+type version struct {
+	seq      int64
+	digest   [16]byte
+	modified time.Time
+}
+
+func versionOf(rec *service.Record) version { return version{rec.Seq, rec.Digest, rec.Modified} }
 
 type headerField struct {
 	name   string
@@ -54,7 +64,7 @@ type headerField struct {
 
 // keep keeps an answer that is about to be sent with a header and a body.
 func (s *Server) keep(a answer, h http.Header, tag string, body []byte) {
-	k := &kept{seq: a.seq, tag: tag, modified: a.modified, body: body}
+	k := &kept{of: a.of, tag: tag, modified: a.modified, body: body}
 	if !a.shared {
 		k.body = slices.Clone(body)
 	}

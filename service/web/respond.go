@@ -25,7 +25,7 @@ type answer struct {
 	later       func() ([]byte, error) // makes the body if body is nil: only when it is needed
 	shared      bool                   // nobody will change body
 	keep        *wish                  // under which the answer is kept ready; nil if it is not
-	seq         int64                  // of the version, if the answer is kept
+	of          version                // if the answer is kept
 }
 
 // worthPacking is the size from which a body is compressed, in bytes: smaller ones
