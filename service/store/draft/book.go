@@ -7,8 +7,8 @@ import (
 	"cmp"
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
-	"hash/maphash"
 	"maps"
 	"slices"
 	"strings"
@@ -59,7 +59,7 @@ type Backend interface {
 // the size of the document.
 type known struct {
 	seq    int64
-	iri    uint64 // hash of it
+	iri    uint64 // part of its hash
 	digest service.Digest
 	names  int32 // in book.texts
 	state  service.State
@@ -82,16 +82,23 @@ func (m move) target(from string) (string, bool) {
 	return service.Path(service.BaseOf(m.iri, from), m.to)
 }
 
+// hashIRI must tell apart who may have an address; it is stored (see pack.go).
+func hashIRI(iri string) uint64 {
+	var b [128]byte
+	sum := sha256.Sum256(append(b[:0], iri...))
+	return binary.LittleEndian.Uint64(sum[:])
+}
+
 // Book is a [service.Draft].
 type Book struct {
 	be     Backend
-	seed   maphash.Seed
 	last   service.Publication
 	at     map[pathHash]int32
 	things []known
 	texts  []string
 	textAt map[string]int32
 	names  map[string][]string // by endpoint and sets
+	dirty  [Parts]bool         // of what is known: not as it was packed
 
 	seq     int64
 	sum     service.Summary
@@ -113,7 +120,7 @@ type Book struct {
 // anything else it must be told all of them, with [Book.Add].
 func New(last service.Publication, n int) *Book {
 	return &Book{
-		seed: maphash.MakeSeed(), last: last, seq: last.Last, at: make(map[pathHash]int32, n), things: make([]known, 0, n),
+		last: last, seq: last.Last, at: make(map[pathHash]int32, n), things: make([]known, 0, n),
 		textAt: map[string]int32{}, names: map[string][]string{}, extents: map[string]*Extent{},
 		moved: map[string]move{}, moves: map[string]move{}, returned: map[pathHash]string{},
 	}
@@ -122,22 +129,28 @@ func New(last service.Publication, n int) *Book {
 // Add tells of a published address; movedTo need only be given of a moved one. It
 // keeps nothing of what it is given.
 func (b *Book) Add(path []byte, seq int64, state service.State, digest, names, iri, movedTo []byte) {
-	k := known{seq: seq, state: state, iri: maphash.Bytes(b.seed, iri)}
+	k := known{seq: seq, state: state, iri: hashIRI(string(iri))}
 	copy(k.digest[:], digest)
 	i, ok := b.textAt[string(names)]
 	if !ok {
 		i = b.text(string(names))
 	}
 	k.names = i
-	sum := sha256.Sum256(path)
-	b.at[pathHash(sum[:16])] = int32(len(b.things))
+	b.add(hashPath(string(path)), k)
+	if state == service.Moved {
+		b.AddMoved(string(path), string(iri), string(movedTo))
+	}
+}
+
+// AddMoved tells of a published address that redirects.
+func (b *Book) AddMoved(path, iri, to string) { b.moved[path] = move{iri, to} }
+
+func (b *Book) add(hash pathHash, k known) {
+	b.at[hash] = int32(len(b.things))
 	b.things = append(b.things, k)
-	switch state {
-	case service.Live:
+	if k.state == service.Live {
 		b.live++
 		b.unseen++
-	case service.Moved:
-		b.moved[string(path)] = move{string(iri), string(movedTo)}
 	}
 }
 
@@ -203,16 +216,16 @@ func (b *Book) Put(r *service.Record) (service.Change, error) {
 		}
 	}
 	digest := r.ContentDigest()
+	if found && b.things[at].digest == digest {
+		b.see(at)
+		b.sum.Count(service.Unchanged)
+		return service.Unchanged, nil
+	}
 	row := Row{Record: *r}
 	row.Change = service.Added
 	if found {
 		was := &b.things[at]
-		if was.digest == digest {
-			b.see(at)
-			b.sum.Count(service.Unchanged)
-			return service.Unchanged, nil
-		}
-		if was.iri != maphash.String(b.seed, r.IRI) {
+		if was.iri != hashIRI(r.IRI) {
 			owner, err := b.be.Owner(r.Path)
 			if err != nil {
 				return 0, b.broken(err)
@@ -330,7 +343,8 @@ func (b *Book) keep(row *Row, at int32) error {
 	if row.Prev == 0 {
 		b.extent(Everything).Listed++
 	}
-	*k = known{seq: b.seq, iri: maphash.String(b.seed, row.IRI), digest: row.Digest, names: b.text(row.Names), state: row.State, seen: true}
+	*k = known{seq: b.seq, iri: hashIRI(row.IRI), digest: row.Digest, names: b.text(row.Names), state: row.State, seen: true}
+	b.dirty[hashPath(row.Path)[0]] = true
 	row.Sets = nil
 	// The strings may live in the caller's arena.
 	for _, s := range []*string{&row.IRI, &row.Path, &row.Class, &row.Endpoint, &row.Label, &row.Keys, &row.MovedTo, &row.Reason} {

@@ -27,9 +27,11 @@ type row struct {
 
 // backend is the [draft.Backend] of a draft. It works in one transaction.
 type backend struct {
-	s    *Store
-	conn *sql.Conn
-	last service.Publication
+	s     *Store
+	conn  *sql.Conn
+	last  service.Publication
+	book  *draft.Book
+	texts int // of names that are packed already; -1 if none is, or not rightly
 
 	rows    []row
 	bodies  []byte
@@ -78,24 +80,95 @@ func (s *Store) Begin(ctx context.Context) (service.Draft, error) {
 		return nil, s.failed(err)
 	}
 	b := &backend{s: s, conn: conn}
-	book, err := b.load(ctx)
-	if err != nil {
+	if b.book, err = b.load(ctx); err != nil {
 		return nil, errors.Join(s.failed(err), b.End())
 	}
-	book.Use(b)
-	return book, nil
+	b.book.Use(b)
+	return b.book, nil
 }
 
+// load reads what is published: as the last publication packed it, else thing by thing.
 func (b *backend) load(ctx context.Context) (*draft.Book, error) {
 	var err error
 	if b.last, err = scanPublication(b.conn.QueryRowContext(ctx, queries[lastPublication])); err != nil {
 		return nil, err
 	}
+	for i, text := range draftQueries {
+		if b.stmts[i], err = b.conn.PrepareContext(ctx, text); err != nil {
+			return nil, err
+		}
+	}
 	var n int
-	if err := b.conn.QueryRowContext(ctx, "select count(*) from thing").Scan(&n); err != nil {
+	if err := b.conn.QueryRowContext(ctx, "select coalesce(sum(listed), 0) from extent where name = ?", draft.Everything).Scan(&n); err != nil {
+		return nil, err
+	}
+	if book, err := b.packed(ctx, n); book != nil || err != nil {
+		return book, err
+	}
+	return b.plain(ctx, n)
+}
+
+// packed reads the packed book; nil if there is none of the last publication.
+func (b *backend) packed(ctx context.Context, n int) (*draft.Book, error) {
+	var number int64
+	switch err := b.conn.QueryRowContext(ctx, "select publication from packing").Scan(&number); {
+	case errors.Is(err, sql.ErrNoRows):
+		return nil, nil
+	case err != nil:
+		return nil, err
+	case number != b.last.Number:
+		return nil, nil
+	}
+	texts, err := gather[string](ctx, b.conn, "select names from packed_names order by place")
+	if err != nil {
+		return nil, err
+	}
+	parts, err := gather[[]byte](ctx, b.conn, "select things from packed order by part")
+	if err != nil {
 		return nil, err
 	}
 	book := draft.New(b.last, n)
+	if !book.Unpack(texts, parts, n) {
+		return nil, nil
+	}
+	rows, err := b.conn.QueryContext(ctx, `select t.path, t.iri, v.moved_to from thing t cross join version v on v.seq = t.seq where t.state = 3`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var path, iri, to string
+		if err := rows.Scan(&path, &iri, &to); err != nil {
+			return nil, err
+		}
+		book.AddMoved(path, iri, to)
+	}
+	b.texts = len(texts)
+	return book, rows.Err()
+}
+
+// gather reads the only column of all rows.
+func gather[T any](ctx context.Context, c *sql.Conn, query string) ([]T, error) {
+	rows, err := c.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []T
+	for rows.Next() {
+		var v T
+		if err := rows.Scan(&v); err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, rows.Err()
+}
+
+func (b *backend) plain(ctx context.Context, n int) (*draft.Book, error) {
+	book := draft.New(b.last, n)
+	book.Spoil()
+	b.texts = -1
 	rows, err := b.conn.QueryContext(ctx, `select path, seq, state, digest, names, iri,
 		iif(state = 3, (select moved_to from version v where v.seq = thing.seq), '') from thing`)
 	if err != nil {
@@ -111,15 +184,33 @@ func (b *backend) load(ctx context.Context) (*draft.Book, error) {
 		}
 		book.Add(path, seq, state, digest, names, iri, movedTo)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, err
+	return book, rows.Err()
+}
+
+// repack writes what the next draft must know, in the same transaction.
+func (b *backend) repack(ctx context.Context, number int64) error {
+	do := func(query string, args ...any) error {
+		_, err := b.conn.ExecContext(ctx, query, args...)
+		return err
 	}
-	for i, text := range draftQueries {
-		if b.stmts[i], err = b.conn.PrepareContext(ctx, text); err != nil {
-			return nil, err
+	if b.texts < 0 {
+		b.texts = 0
+		if err := errors.Join(do("delete from packed"), do("delete from packed_names")); err != nil {
+			return err
 		}
 	}
-	return book, nil
+	texts, err := b.book.Pack(func(part int, things []byte) error {
+		return do("insert into packed (part, things) values (?, ?) on conflict (part) do update set things = excluded.things", part, things)
+	}, b.texts)
+	if err != nil {
+		return err
+	}
+	for i, t := range texts {
+		if err := do("insert into packed_names (place, names) values (?, ?)", b.texts+i, t); err != nil {
+			return err
+		}
+	}
+	return do("insert into packing (id, publication) values (1, ?) on conflict (id) do update set publication = excluded.publication", number)
 }
 
 func (b *backend) one(q int, arg any) (*service.Record, error) {
@@ -293,6 +384,9 @@ func (b *backend) publish(ctx context.Context, p *service.Publication, extents [
 			on conflict (name) do update set listed = listed + excluded.listed, live = live + excluded.live`, e.Name, e.Listed, e.Live); err != nil {
 			return err
 		}
+	}
+	if err := b.repack(ctx, p.Number); err != nil {
+		return err
 	}
 	// The time is taken last: what readers see after a moment bears a later time.
 	p.Time = service.NextTime(b.last.Time, b.s.now())

@@ -103,7 +103,23 @@ create table mark (
 	name text primary key,
 	seq  integer not null
 ) without rowid;
-`, fill: fillNames}}
+`, fill: fillNames}, {text: `
+-- What a draft must know of every thing, so that it need not read them all: see package
+-- draft. It is true if it is of the last publication; otherwise it is made anew.
+create table packing (
+	id          integer primary key check (id = 1),
+	publication integer not null
+);
+create table packed (
+	part   integer primary key,
+	things blob not null
+);
+create table packed_names (
+	place integer primary key, -- from 0
+	names text not null
+);
+create index thing_moved on thing (path) where state = 3;
+`}}
 
 // fillNames lists the things of a store that did not do so before.
 func fillNames(ctx context.Context, c *sql.Conn) error {
