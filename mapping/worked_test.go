@@ -37,7 +37,7 @@ type worked struct {
 // same cases are held against the published schemas, ontologies and examples in the
 // room conformance.
 func TestWorkedCases(t *testing.T) {
-	eachCase(t, "testdata/worked", 25, func(t *testing.T, f string, a *txtar.Archive) {
+	eachCase(t, "testdata/worked", 27, func(t *testing.T, f string, a *txtar.Archive) {
 		fsys := fstest.MapFS{}
 		want := map[string]string{}
 		var inputs []txtar.File

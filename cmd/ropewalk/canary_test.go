@@ -312,10 +312,13 @@ func (c *canaryTest) serve(dir string, log io.Writer) *site.Site {
 // harvested are the formats of harvesting.
 var harvested = []string{"rdf", "oai_dc", "lido", "edm"}
 
+// viewSuffixes end the addresses of the views of a record.
+var viewSuffixes = []string{".lido.xml", ".edm.xml", ".dc.xml", ".schemaorg.json"}
+
 // wholePlaces are the places (see placeOf) where what a record says stands, beside the
 // record's own address.
 func wholePlaces() []string {
-	out := []string{".lido.xml", ".edm.xml", ".dc.xml", ".schemaorg.json"}
+	out := slices.Clone(viewSuffixes)
 	for _, f := range harvested {
 		out = append(out, "harvest ListRecords "+f, "harvest GetRecord "+f)
 	}
@@ -495,6 +498,11 @@ func TestCanary(t *testing.T) {
 		c.fetch(path, "Accept-Datetime: Thu, 06 May 2021 07:08:10 GMT")
 		c.fetch(path, "Accept-Encoding: zstd")
 		c.fetch("/timemap"+path, "Accept: application/json")
+		if strings.HasPrefix(path, "/object/") && records%8 == 0 { // only pages name them, and not every page is fetched
+			for _, v := range viewSuffixes {
+				c.fetch(path + v)
+			}
+		}
 	}
 	for _, x := range [][]string{{"/", "Accept: application/json"}, {"/", "Accept: text/html"}, {"/object/", "Accept: application/json"}, {"/object/?limit=0"}, {"/object/?after=%21"},
 		{"/object/nothing"}, {"/object/1926.17", "DELETE"}, {"/object/1926.17", "OPTIONS"}, {"/object/1926.17", "Accept-Datetime: never"}, {"/%00"}, {"/object/1908.3.2", "Accept: text/html"}} {
