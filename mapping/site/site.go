@@ -55,7 +55,7 @@ func (s *Site) Looked(name string) int { return s.looked[name] }
 // Publisher is who publishes the data.
 type Publisher struct {
 	Name  string
-	ID    string // IRI, or path below the base; "" if not said
+	ID    string // IRI; "" if not said
 	Page  string
 	Email string
 }
@@ -288,6 +288,9 @@ func (l *loader) plain() {
 	str := func(p string) string { return mapping.Text(l.root, p) }
 	s.Title, s.About, s.Base, s.Language, s.Licence, s.Rights = str("/title"), str("/about"), str("/base"), str("/language"), str("/licence"), str("/rights")
 	s.Publisher = Publisher{Name: str("/publisher/name"), ID: str("/publisher/id"), Page: str("/publisher/page"), Email: str("/publisher/email")}
+	if id := s.Publisher.ID; id != "" && !hasScheme(id) {
+		s.Publisher.ID = s.Base + strings.TrimPrefix(id, "/")
+	}
 	if s.Publisher.Name == "" {
 		s.Publisher.Name = s.Title
 	}

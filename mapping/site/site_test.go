@@ -39,3 +39,20 @@ sources:
 		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
 	}
 }
+
+// Views name the publisher by an IRI, also where the site file gives a path.
+func TestPublisherID(t *testing.T) {
+	for id, want := range map[string]string{
+		"group/museum": "https://a.example/group/museum", "/group/museum": "https://a.example/group/museum",
+		"https://b.example/us": "https://b.example/us", "urn:isil:us": "urn:isil:us",
+	} {
+		s, ds := Load(fstest.MapFS{
+			FileName:           {Data: []byte("title: T\nbase: https://a.example/\npublisher: { name: Us, id: \"" + id + "\" }\nsources:\n  objects: { files: o.csv }\n")},
+			"o.csv":            {Data: []byte("id\n1\n")},
+			"mapping/all.yaml": {Data: []byte("make: Type\nfrom: objects\nid: concept/{id}\nlabel: \"{id}\"\n")},
+		})
+		if ds.Problems() > 0 || s.Publisher.ID != want {
+			t.Errorf("%s: %s, %v", id, s.Publisher.ID, ds)
+		}
+	}
+}
