@@ -166,9 +166,9 @@ func fillWhilePublishing(t *testing.T, store, downloads string, small *disk, nam
 		}
 		h.complete(t, now, rows)
 	}
-	rooms := []int64{0, 32 << 10, 256 << 10, 1 << 20, 3 << 20}
+	rooms := []int64{0, 32 << 10, 256 << 10, 3 << 19, 3 << 20}
 	if !long() {
-		rooms = []int64{32 << 10, 1 << 20}
+		rooms = []int64{32 << 10, 3 << 19}
 	}
 	next := 0
 	for _, room := range rooms {
