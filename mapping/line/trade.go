@@ -33,10 +33,12 @@ func newLedger(opt Options) *trade.Ledger {
 	return trade.NewLedger()
 }
 
-// partsMade reports whether the program makes objects that are parts of others: else
-// nobody's measures matter.
-func partsMade(p *mapping.Program) bool {
-	return p.Fills("HumanMadeObject", "part_of")
+// wants says which facts can matter: measures where the program makes objects that are
+// parts of others, places where it moves or shows things.
+func wants(p *mapping.Program) trade.Wants {
+	moves := p.Makes("Move")
+	return trade.Wants{Measures: p.Fills("HumanMadeObject", "part_of"), Moves: moves,
+		Stays: moves || p.Fills("HumanMadeObject", "used_for") || p.Fills("Activity", "used_specific_object")}
 }
 
 // take notes what the rules of the trade have to know of a document.

@@ -58,6 +58,8 @@ func (l *Ledger) Take(b *Batch, i int) {
 	}
 	l.owners = append(l.owners, b.owners[from.owners:to.owners]...)
 	l.stays = append(l.stays, b.stays[from.stays:to.stays]...)
+	l.shows = append(l.shows, b.shows[from.shows:to.shows]...)
+	l.homes = append(l.homes, b.homes[from.homes:to.homes]...)
 	l.insides = append(l.insides, b.insides[from.insides:to.insides]...)
 	l.sizes = append(l.sizes, b.sizes[from.sizes:to.sizes]...)
 	l.accessions = append(l.accessions, b.accessions[from.accessions:to.accessions]...)
@@ -74,13 +76,13 @@ func (l *Ledger) judge(t *take, x *life) {
 	}
 	rule := BeforeParticipant
 	switch {
-	case early && t.role == thing:
+	case early && (t.role == thing || t.role == used):
 		rule = BeforeMaking
 	case early:
 	case t.role == thing:
 		rule = AfterDestruction
-	case t.role == giver || t.role == participant:
-		return // estates give, and the dead are remembered
+	case t.role == giver || t.role == participant || t.role == used:
+		return // estates give, the dead are remembered, and what is gone is claimed
 	case t.class == making || t.class == creating:
 		rule = PosthumousMaking
 	default:
@@ -101,9 +103,10 @@ func (l *Ledger) Findings() []Finding {
 			l.judge(&l.takes[i], &x)
 		}
 	}
-	l.takes, l.lives = nil, nil
+	l.takes = nil
 	l.chains()
 	l.whereabouts()
+	l.lives = nil
 	l.parts()
 	slices.SortFunc(l.found, compareFindings)
 	return slices.CompactFunc(l.found, func(a, b Finding) bool { return compareFindings(a, b) == 0 })

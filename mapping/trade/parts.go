@@ -22,7 +22,7 @@ func larger(part, whole float64) bool { return part > whole*1.01+1 }
 func (l *Ledger) parts() {
 	wanted := map[ID]*extent{}
 	for _, i := range l.insides {
-		if !i.place {
+		if i.kind == thingIn {
 			wanted[i.part], wanted[i.whole] = nil, nil
 		}
 	}
@@ -49,7 +49,7 @@ func (l *Ledger) parts() {
 		k.low, k.up = min(k.low, float64(s.low)), max(k.up, float64(s.up))
 	}
 	for _, i := range l.insides {
-		if p, w := wanted[i.part], wanted[i.whole]; !i.place && p != nil && w != nil {
+		if p, w := wanted[i.part], wanted[i.whole]; i.kind == thingIn && p != nil && w != nil {
 			l.part(i, p, w)
 		}
 	}

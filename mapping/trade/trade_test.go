@@ -13,14 +13,20 @@ import (
 
 var today = time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
 
+// failer is a test, of the standard library or of rapid.
+type failer interface {
+	Helper()
+	Fatalf(format string, args ...any)
+}
+
 // maker builds documents by hand.
 type maker struct {
 	d     entity.Document
 	class []*vocab.Class
-	t     testing.TB
+	t     failer
 }
 
-func doc(t testing.TB, class, iri string, fill func(m *maker)) *entity.Document {
+func doc(t failer, class, iri string, fill func(m *maker)) *entity.Document {
 	m := &maker{t: t}
 	c := vocab.ClassByKey(class)
 	m.class = append(m.class, c)
@@ -108,7 +114,7 @@ func (m *maker) event(key, class, when string, fill ...func()) {
 
 func (m *maker) by(key, class, iri string) func() { return func() { m.refer(key, class, iri) } }
 
-func person(t testing.TB, iri, born, died string) *entity.Document {
+func person(t failer, iri, born, died string) *entity.Document {
 	return doc(t, "Person", iri, func(m *maker) {
 		if born != "" {
 			m.event("born", "Birth", born)
@@ -119,15 +125,15 @@ func person(t testing.TB, iri, born, died string) *entity.Document {
 	})
 }
 
-func object(t testing.TB, iri string, fill func(m *maker)) *entity.Document {
+func object(t failer, iri string, fill func(m *maker)) *entity.Document {
 	return doc(t, "HumanMadeObject", iri, fill)
 }
 
 // findings are those of some documents, as text: the rule and its documents.
-func findings(t testing.TB, docs ...*entity.Document) string {
+func findings(t failer, docs ...*entity.Document) string {
 	t.Helper()
 	names := map[ID]string{}
-	x, l, b := NewExtractor(today, true), NewLedger(), &Batch{}
+	x, l, b := NewExtractor(today, Wants{true, true, true}), NewLedger(), &Batch{}
 	for _, d := range docs {
 		names[IDOf(d.IRI())] = strings.TrimPrefix(d.IRI(), "https://a.example/")
 		if i := x.Take(b, d); i >= 0 {
