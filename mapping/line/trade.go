@@ -87,6 +87,9 @@ func (g *gatherer) breaches(ctx context.Context, p *mapping.Program) error {
 		for _, s := range f.Sides {
 			want(s.Doc).evs[s.Ev] = mapping.Side{}
 		}
+		for _, doc := range f.Docs() {
+			want(doc)
+		}
 	}
 	type own struct {
 		doc  trade.ID
@@ -110,14 +113,14 @@ func (g *gatherer) breaches(ctx context.Context, p *mapping.Program) error {
 			b.sides = append(b.sides, scenes[s.Doc].evs[s.Ev])
 		}
 		rule := f.Rule.Rule().Name
-		for _, s := range f.Sides {
-			for _, w := range scenes[s.Doc].waivers {
+		for _, doc := range f.Docs() {
+			for _, w := range scenes[doc].waivers {
 				if w.Rule != rule {
 					continue
 				}
 				b.waivers = append(b.waivers, w)
 				if w.Own {
-					delete(idle, own{s.Doc, f.Rule})
+					delete(idle, own{doc, f.Rule})
 				} else {
 					general[w.Span] = true
 				}
@@ -187,15 +190,16 @@ func (g *gatherer) revisit(ctx context.Context, p *mapping.Program, scenes map[t
 		row  int
 	}
 	rows := map[record]bool{}
+	left := 0
 	for id := range scenes {
-		if at, ok := g.seen.find(uint64(id)); ok {
+		if at, ok := g.seen.find(uint64(id)); ok { // an object may have no record of its own
+			left++
 			file, row := g.seen.place(at)
 			rows[record{file, row}] = true
 		}
 	}
 	run := p.NewRun()
 	run.Now, run.Trace = g.opt.Now, true
-	left := len(scenes)
 	emit := func(d *entity.Document, m mapping.Meta) error {
 		s := scenes[trade.ID(xxhash.Sum64String(d.IRI()))]
 		if s == nil || s.iri != "" {

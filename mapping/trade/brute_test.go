@@ -235,7 +235,7 @@ func TestOwnersByBruteForce(t *testing.T) {
 		overlaps += len(want)
 		var pairs [][2]ID
 		ts := tenures(w.deeds, w.now)
-		l.overlaps(w.deeds, w.now)
+		l.overlaps(theObject, w.deeds, w.now)
 		if len(l.found) != len(want) {
 			for p := range want {
 				pairs = append(pairs, p)
@@ -243,7 +243,7 @@ func TestOwnersByBruteForce(t *testing.T) {
 			t.Fatalf("%d overlaps told, %v wanted\ndeeds %+v\nnow %v\ntenures %+v", len(l.found), pairs, w.deeds, w.now, ts)
 		}
 		l.found = nil
-		l.gaps(w.deeds, w.now)
+		l.gaps(theObject, w.deeds, w.now)
 		wantGaps := w.gaps()
 		gaps += len(wantGaps)
 		got := map[[2]int]bool{}

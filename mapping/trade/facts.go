@@ -335,12 +335,12 @@ func (f *filler) lifetime() {
 		return
 	}
 	if p.died >= 0 && before(l.end, l.begin) {
-		f.b.found = append(f.b.found, Finding{EndBeforeBeginning, []Side{{f.id, l.evBegin}, {f.id, l.evEnd}}})
+		f.b.found = append(f.b.found, Finding{Rule: EndBeforeBeginning, Sides: []Side{{f.id, l.evBegin}, {f.id, l.evEnd}}})
 	}
 	// Within a month's length, a birthday; a year alone says much less.
 	if p.person && p.events[p.born].class == beginning && !p.diedKnown && born.BB != Never && born.EE != Forever &&
 		born.EE-born.BB < 100 && born.BB > x.now-livingYears && p.human {
-		f.b.found = append(f.b.found, Finding{PossiblyLiving, []Side{{f.id, l.evBegin}}})
+		f.b.found = append(f.b.found, Finding{Rule: PossiblyLiving, Sides: []Side{{f.id, l.evBegin}}})
 	}
 }
 

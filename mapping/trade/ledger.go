@@ -9,6 +9,22 @@ import (
 type Finding struct {
 	Rule  RuleID
 	Sides []Side // what contradicts what
+	About ID     // the object of which the sides speak, if they need not be its own; else 0
+}
+
+// Docs are the documents whose waivers count for a finding: those of its sides, and that
+// of the object of which they speak.
+func (f *Finding) Docs() []ID {
+	var out []ID
+	for _, s := range f.Sides {
+		if !slices.Contains(out, s.Doc) {
+			out = append(out, s.Doc)
+		}
+	}
+	if f.About != 0 && !slices.Contains(out, f.About) {
+		out = append(out, f.About)
+	}
+	return out
 }
 
 // Side is a place in a document: the node at the index Ev of its events.
@@ -92,7 +108,7 @@ func (l *Ledger) judge(t *take, x *life) {
 	if !early {
 		ev = x.evEnd
 	}
-	l.found = append(l.found, Finding{rule, []Side{{t.doc, t.ev}, {t.who, ev}}})
+	l.found = append(l.found, Finding{Rule: rule, Sides: []Side{{t.doc, t.ev}, {t.who, ev}}})
 }
 
 // Findings tells what breaks the rules, in an order that does not depend on that of
@@ -113,7 +129,7 @@ func (l *Ledger) Findings() []Finding {
 }
 
 func compareFindings(a, b Finding) int {
-	return cmp.Or(cmp.Compare(a.Rule, b.Rule), slices.CompareFunc(a.Sides, b.Sides, compareSides))
+	return cmp.Or(cmp.Compare(a.Rule, b.Rule), slices.CompareFunc(a.Sides, b.Sides, compareSides), cmp.Compare(a.About, b.About))
 }
 
 func compareSides(a, b Side) int { return cmp.Or(cmp.Compare(a.Doc, b.Doc), cmp.Compare(a.Ev, b.Ev)) }

@@ -57,7 +57,7 @@ func (l *Ledger) parts() {
 
 func (l *Ledger) part(i inside, part, whole *extent) {
 	say := func(r RuleID, kind, other uint8) {
-		l.found = append(l.found, Finding{r, []Side{{i.part, part[kind].ev}, {i.whole, whole[other].ev}}})
+		l.found = append(l.found, Finding{Rule: r, Sides: []Side{{i.part, part[kind].ev}, {i.whole, whole[other].ev}}})
 	}
 	if part[weight].known && whole[weight].known && larger(part[weight].low, whole[weight].up) {
 		say(PartLarger, weight, weight)

@@ -189,7 +189,7 @@ func (l *Ledger) twoPlaces(w *atlas, list []station) {
 			if before(a.span.EB, b.span.BE) && before(b.span.EB, a.span.BE) && w.apart(a.places, b.places) && !w.together(a, b) && !w.together(b, a) {
 				sides := append(a.sides(), b.sides()...)
 				slices.SortFunc(sides, compareSides)
-				l.found = append(l.found, Finding{TwoPlaces, slices.Compact(sides)})
+				l.found = append(l.found, Finding{TwoPlaces, slices.Compact(sides), a.object})
 			}
 		}
 	}
@@ -244,13 +244,13 @@ func (l *Ledger) placeGaps(w *atlas, list []station, now *home) {
 		}
 		switch {
 		case len(rest) == 0 && now != nil && w.apart(a.places, []ID{now.place}):
-			l.found = append(l.found, Finding{PlaceGap, append(a.sides(), Side{now.object, now.ev})})
+			l.found = append(l.found, Finding{PlaceGap, append(a.sides(), Side{now.object, now.ev}), a.object})
 		case b == nil || !before(a.span.EE, b.span.BB) || !w.apart(a.places, b.places):
 		case slices.ContainsFunc(rest, func(c *station) bool {
 			return (c.doc != b.doc || c.event != b.event) && !before(b.span.EE, c.span.BB)
 		}):
 		default:
-			l.found = append(l.found, Finding{PlaceGap, append(a.sides(), b.sides()...)})
+			l.found = append(l.found, Finding{PlaceGap, append(a.sides(), b.sides()...), a.object})
 		}
 	}
 }

@@ -126,6 +126,16 @@ func (x *told) document(t failer) *entity.Document {
 				m.places("took_place_at", x.at)
 				m.refer("encountered", "HumanMadeObject", "o")
 			})
+		case "custody":
+			m.node("part", "TransferOfCustody", func() {
+				m.dated(x.span)
+				m.refer("transferred_custody_of", "HumanMadeObject", "o")
+			})
+		case "sale":
+			m.node("part", "Acquisition", func() {
+				m.dated(x.span)
+				m.refer("transferred_title_of", "HumanMadeObject", "o")
+			})
 		case "treatment":
 			m.node("part", "Modification", func() {
 				m.dated(x.span)
@@ -360,6 +370,110 @@ func TestPlacesByHistories(t *testing.T) {
 	})
 	if n := len(fired); n < 15 || quiet < 20 {
 		t.Errorf("only %d kinds of contradictions (%v) beside %d pairs without any", n, fired, quiet)
+	}
+}
+
+// days calls f with every first and last day on which what a document tells can have been.
+func (x told) days(f func(b, e int)) {
+	if x.outer {
+		x.span.EB, x.span.BE = x.span.EE, x.span.BB
+	}
+	for _, r := range all(x.span) {
+		f(int(r[0]), int(r[1]))
+	}
+}
+
+// A missing move is told if and only if, whatever the days, one move follows upon another
+// from a place apart, and all else was over before the first or began after the second.
+func TestPlaceGapsByBruteForce(t *testing.T) {
+	moves, homes, quiet := 0, 0, 0
+	manyChecks(t, 10, func(t *rapid.T) {
+		g, docs := drawGeography(t)
+		var ts []*told
+		for i := range rapid.IntRange(1, 5).Draw(t, "documents") {
+			kind := "move"
+			if i > 1 {
+				kind = rapid.SampledFrom([]string{"move", "find", "treatment", "exhibition", "tour", "custody", "sale"}).Draw(t, "kind")
+			}
+			place := func() []int { return []int{rapid.IntRange(0, spots-1).Draw(t, "place")} }
+			x := &told{name: fmt.Sprint("t", i), kind: kind, span: drawDates(t, rapid.IntRange(0, 3).Draw(t, "exact") > 0), at: place(), to: place(), whole: -1}
+			if rapid.IntRange(0, 3).Draw(t, "one day") > 0 {
+				x.span = Span{x.span.BB, x.span.BB, x.span.BB, x.span.BB}
+				if x.span.BB == Never {
+					x.span = Always
+				}
+			}
+			if kind == "move" {
+				x.outer = rapid.Bool().Draw(t, "outer")
+			}
+			ts = append(ts, x)
+			docs = append(docs, x.document(t))
+		}
+		at := rapid.IntRange(-1, spots-1).Draw(t, "now at")
+		docs = append(docs, object(t, "o", func(m *maker) {
+			if at >= 0 {
+				m.places("current_location", []int{at})
+			}
+		}))
+		always := func(xs []*told, f func(b, e []int) bool) bool {
+			b, e, out := make([]int, len(xs)), make([]int, len(xs)), true
+			var next func(i int)
+			next = func(i int) {
+				switch {
+				case !out:
+				case i == len(xs):
+					out = f(b, e)
+				default:
+					xs[i].days(func(first, last int) {
+						b[i], e[i] = first, last
+						next(i + 1)
+					})
+				}
+			}
+			next(0)
+			return out
+		}
+		var want []string
+		for _, x := range ts {
+			if x.kind != "move" {
+				continue
+			}
+			for _, y := range ts {
+				if y.kind != "move" || y == x || g.spots(x.to)&g.spots(y.at) != 0 {
+					continue
+				}
+				follows := always([]*told{x, y}, func(b, e []int) bool { return e[0] < b[1] })
+				for _, z := range ts {
+					follows = follows && (z == x || z == y || always([]*told{x, y, z}, func(b, e []int) bool { return e[2] < e[0] || b[2] > b[1] }))
+				}
+				if follows {
+					want = append(want, "place-gap "+min(x.name, y.name)+" "+max(x.name, y.name))
+					moves++
+				} else {
+					quiet++
+				}
+			}
+			last := at >= 0 && g.spots(x.to)&g.spots([]int{at}) == 0
+			for _, z := range ts {
+				last = last && (z == x || always([]*told{x, z}, func(b, e []int) bool { return e[1] < e[0] }))
+			}
+			if last {
+				want = append(want, "place-gap o "+x.name)
+				homes++
+			}
+		}
+		var got []string
+		for _, f := range strings.Split(findings(t, docs...), "; ") {
+			if strings.HasPrefix(f, "place-gap") {
+				got = append(got, f)
+			}
+		}
+		if slices.Sort(want); !slices.Equal(got, want) {
+			t.Fatalf("told %q, want %q\n%+v, now at %d\n%+v", got, want, g, at, say(ts))
+		}
+	})
+	if moves < 50 || homes < 50 || quiet < 200 {
+		t.Errorf("only %d gaps between moves, %d to where it is now, %d moves without any", moves, homes, quiet)
 	}
 }
 

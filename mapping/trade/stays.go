@@ -72,6 +72,7 @@ func (f *filler) stays(i int) {
 	case "Modification":
 		f.put(i, moment(s.BB, s.EB), begun, place)
 		f.put(i, moment(s.BE, s.EE), ended, place)
+		f.put(i, s, nowhere, 0)
 	case "Encounter", "PartAddition", "PartRemoval":
 		f.put(i, some, stood, place)
 	case "Production":
