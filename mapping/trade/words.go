@@ -9,11 +9,11 @@ import (
 // What says what a node that is a [Side] is about: "born", "made", "accession number".
 func What(evs []entity.Event, at int) string {
 	e := &evs[at]
-	if at = happened(evs, at); at >= 0 {
-		if isShow(evs, at) {
+	if ev := happened(evs, at); ev >= 0 {
+		if isShow(evs, ev) {
 			return "shown"
 		}
-		return eventWord(evs[at].Class)
+		return eventWord(evs[ev].Class)
 	}
 	if e.Term == nil {
 		return eventWord(e.Class)
