@@ -104,6 +104,7 @@ func (l *Ledger) whereabouts() {
 	if len(l.stays) == 0 {
 		return
 	}
+	l.dropIdle()
 	w := newAtlas(l)
 	slices.SortFunc(l.homes, func(a, b home) int { return cmp.Or(cmp.Compare(a.object, b.object), cmp.Compare(a.place, b.place)) })
 	slices.SortFunc(l.stays, func(a, b stay) int {
@@ -129,10 +130,30 @@ func (l *Ledger) whereabouts() {
 	})
 }
 
+// dropIdle drops the stays of objects of which no statement lasts and no move has an end:
+// nothing can be concluded of them. Objects are told apart by some bits only, so some stay.
+func (l *Ledger) dropIdle() {
+	size := uint64(64)
+	for size < 8*uint64(len(l.stays)) {
+		size *= 2
+	}
+	wanted := make([]uint64, size/64)
+	for i := range l.stays {
+		if s := &l.stays[i]; s.way == arrived || s.in != 0 || s.span.EB < s.span.BE {
+			bit := uint64(s.object) % size
+			wanted[bit/64] |= 1 << (bit % 64)
+		}
+	}
+	l.stays = slices.DeleteFunc(l.stays, func(s stay) bool {
+		bit := uint64(s.object) % size
+		return wanted[bit/64]>>(bit%64)&1 == 0
+	})
+}
+
 // stations puts together what is one statement, and looks up what it leaves to the
 // exhibition that it names.
 func (l *Ledger) stations(w *atlas, list []stay) []station {
-	var out []station
+	out := make([]station, 0, len(list))
 	for i := range list {
 		a := &list[i]
 		if n := len(out); n > 0 && out[n-1].doc == a.doc && out[n-1].event == a.event && out[n-1].way == a.way {
@@ -171,6 +192,9 @@ func (l *Ledger) stations(w *atlas, list []stay) []station {
 // have let it go: one after the other is impossible. On one day a thing can leave here
 // and arrive there.
 func (l *Ledger) twoPlaces(w *atlas, list []station) {
+	if len(list) < 2 || !slices.ContainsFunc(list, func(s station) bool { return s.span.EB < s.span.BE }) {
+		return
+	}
 	list = slices.Clone(list)
 	slices.SortStableFunc(list, func(a, b station) int { return cmp.Compare(a.span.EB, b.span.EB) })
 	for i := range list {

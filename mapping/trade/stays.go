@@ -68,11 +68,15 @@ func (f *filler) stays(i int) {
 	case "Move":
 		f.put(i, moment(s.BB, s.EB), left, origin)
 		f.put(i, moment(s.BE, s.EE), arrived, destination)
-		f.put(i, s, nowhere, 0)
+		if !f.covers(i, origin, destination) {
+			f.put(i, s, nowhere, 0)
+		}
 	case "Modification":
 		f.put(i, moment(s.BB, s.EB), begun, place)
 		f.put(i, moment(s.BE, s.EE), ended, place)
-		f.put(i, s, nowhere, 0)
+		if !f.covers(i, place, place) {
+			f.put(i, s, nowhere, 0)
+		}
 	case "Encounter", "PartAddition", "PartRemoval":
 		f.put(i, some, stood, place)
 	case "Production":
@@ -86,6 +90,16 @@ func (f *filler) stays(i int) {
 	case "TransferOfCustody":
 		f.put(i, s, nowhere, 0)
 	}
+}
+
+// covers reports whether what an event says of its beginning and of its end, where it tells
+// places of these roles, leaves no day of it out.
+func (f *filler) covers(i int, begin, end role) bool {
+	s, told := f.x.spans[i], [2]bool{}
+	for _, t := range f.p.events[i].roles {
+		told[0], told[1] = told[0] || t.role == begin, told[1] || t.role == end
+	}
+	return (told[0] || s.BB == s.BE) && (told[1] || s.EB == s.EE) && (told[0] || told[1]) && s.BE <= s.EB
 }
 
 // put notes that the objects of an event were at its places of a role.

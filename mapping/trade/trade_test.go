@@ -233,6 +233,28 @@ func TestRules(t *testing.T) {
 			m.event("changed_ownership_through", "Acquisition", when, m.by("transferred_title_to", "Group", "museum"))
 		})
 	}
+	about := func(iri, when string, kinds ...string) *entity.Document {
+		return doc(t, "Activity", iri, func(m *maker) {
+			for _, k := range kinds {
+				m.refer("classified_as", "Type", k)
+			}
+			m.when(when)
+			m.refer("used_specific_object", "HumanMadeObject", "o")
+		})
+	}
+	lived := func(key, class, made, gone string) *entity.Document { // and what was done with it in 1900
+		return object(t, "o", func(m *maker) {
+			if made != "" {
+				m.event("produced_by", "Production", made)
+			}
+			if gone != "" {
+				m.event("destroyed_by", "Destruction", gone)
+			}
+			if key != "" {
+				m.event(key, class, "1900", func() { m.refer("classified_as", "Type", exhibition) })
+			}
+		})
+	}
 	docs := func(d ...*entity.Document) []*entity.Document { return d }
 	const h, w, dp, weigh = "300055644", "300055647", "300072633", "300056240"
 	for _, r := range []row{
@@ -279,6 +301,25 @@ func TestRules(t *testing.T) {
 				m.when("1920")
 				m.node("part", "TransferOfCustody", m.by("transferred_custody_of", "HumanMadeObject", "o"))
 			})), "after-destruction loan o"},
+		{"ordered before it was made", docs(lived("", "", "1907", ""), about("order", "1900", provenanceActivity)), ""},
+		{"promised before it was made", docs(lived("", "", "1907", ""), about("order", "1900", promise)), ""},
+		{"given up after the flood", docs(lived("", "", "", "1883"), about("deaccession", "1900", provenanceActivity)), ""},
+		{"claimed after it was burnt", docs(lived("", "", "", "1883"), about("claim", "1900")), ""},
+		{"used before it was made", docs(lived("", "", "1907", ""), about("voyage", "1900")), "before-making o voyage"},
+		{"shown after it was burnt", docs(lived("", "", "", "1883"), about("show", "1900", exhibition)), "after-destruction o show"},
+		{"shown before it was made", docs(lived("", "", "1907", ""), about("show", "1900", exhibition)), "before-making o show"},
+		{"shown after it was burnt, as it says itself", docs(lived("used_for", "Activity", "", "1883")), "after-destruction o o"},
+		{"found before it was made", docs(lived("encountered_by", "Encounter", "1907", "")), "before-making o o"},
+		{"shown after it was burnt, as another record says when", docs(doc(t, "Activity", "show", func(m *maker) {
+			m.refer("classified_as", "Type", exhibition)
+			m.when("1900")
+		}), object(t, "o", func(m *maker) {
+			m.event("destroyed_by", "Destruction", "1883")
+			m.node("used_for", "Activity", func() {
+				m.refer("classified_as", "Type", exhibition)
+				m.refer("part_of", "Activity", "show")
+			})
+		})), "after-destruction o show"},
 		{"one after another", docs(got("o", "1800 a>b", "1850 b>c", "1900 c>museum", "now >museum")), ""},
 		{"a gap", docs(got("o", "1800 a>b", "1900 c>museum", "now >museum")), "owner-gap o o"},
 		{"perhaps a gap, perhaps not", docs(got("o", "1800 a>b", "1700/1900 b>c", "1900 c>museum")), ""},
