@@ -285,6 +285,12 @@ func (w *planner) event(i int, class eventClass, whole int, key string) {
 			}
 		case key == "classified_as" && e.Ref:
 			ev.kinds = append(ev.kinds, w.value(k))
+		case key == "establishes" && e.Kind == entity.Open && !e.Ref:
+			w.inside(k, at, func(j int, key string) {
+				if key == "possessed_by" && w.evs[j].Ref { // who comes to hold a right
+					ev.roles = append(ev.roles, taking{role: receiver, who: w.value(j)})
+				}
+			})
 		case key == "part_of" && e.Ref:
 			ev.partOf = append(ev.partOf, w.value(k))
 		case e.Kind == entity.Open && e.Ref:

@@ -320,6 +320,12 @@ func TestRules(t *testing.T) {
 				m.refer("part_of", "Activity", "show")
 			})
 		})), "after-destruction o show"},
+		{"a right of somebody not yet born", docs(doc(t, "Activity", "deed", func(m *maker) {
+			m.when("1810")
+			m.node("part", "RightAcquisition", func() {
+				m.node("establishes", "Right", func() { m.refer("possessed_by", "Person", "p") })
+			})
+		}), person(t, "p", "1820", "1880")), "before-participant deed p"},
 		{"one after another", docs(got("o", "1800 a>b", "1850 b>c", "1900 c>museum", "now >museum")), ""},
 		{"a gap", docs(got("o", "1800 a>b", "1900 c>museum", "now >museum")), "owner-gap o o"},
 		{"perhaps a gap, perhaps not", docs(got("o", "1800 a>b", "1700/1900 b>c", "1900 c>museum")), ""},
