@@ -155,7 +155,7 @@ func TestPartsByReadings(t *testing.T) {
 			t.Fatalf("told %v, want %v: part %v, whole %v", got, want, part, whole)
 		}
 	})
-	if weights < 20 || boxed < 20 || unboxed < 20 || same < 20 {
+	if weights < 10 || boxed < 4 || unboxed < 40 || same < 40 {
 		t.Errorf("only %d heavier, %d too long, %d longer than what is known, %d larger measures", weights, boxed, unboxed, same)
 	}
 }
@@ -170,12 +170,12 @@ func TestAccessionYearByDays(t *testing.T) {
 		from := time.Date(rapid.IntRange(1898, 1903).Draw(t, "year"), time.Month(rapid.SampledFrom([]int{1, 1, 6, 12, 12}).Draw(t, "month")), rapid.SampledFrom([]int{1, 2, 15, 30, 31}).Draw(t, "day"), 0, 0, 0, 0, time.UTC)
 		to := from.AddDate(0, 0, rapid.SampledFrom([]int{0, 0, 1, 30, 364, 365, 800}).Draw(t, "days"))
 		number := rapid.SampledFrom([]string{"", "", "KQ.", "M ", "a-", "1.", "É"}).Draw(t, "before") +
-			rapid.SampledFrom([]string{"1899", "1900", "1901", "1902", "1902", "190", "19011", "1499", "2100", "3001"}).Draw(t, "year") +
-			rapid.SampledFrom([]string{".7", ".", "", "-12", "/3", " 4", ".x", "a", ":1.2"}).Draw(t, "after")
+			rapid.SampledFrom([]string{"1899", "1900", "1901", "1902", "1899", "1900", "1901", "1902", "190", "19011", "1499", "2100", "3001"}).Draw(t, "year") +
+			rapid.SampledFrom([]string{".7", "-12", "/3", " 4", ":1.2", ".7", "-12", "/3", ".", "", ".x", "a"}).Draw(t, "after")
 		deeds := rapid.IntRange(1, 2).Draw(t, "deeds")
-		ours := rapid.IntRange(0, 2).Draw(t, "ours") // how many deeds name the owner of now, if any is known
+		ours := rapid.SampledFrom([]int{1, 1, 1, 0, 2}).Draw(t, "ours") // how many deeds name the owner of now, if any is known
 		owner := rapid.Bool().Draw(t, "owner")
-		open := rapid.SampledFrom([]string{"", "", "", "from", "to"}).Draw(t, "open")
+		open := rapid.SampledFrom([]string{"", "", "", "", "", "", "", "from", "to"}).Draw(t, "open")
 		d := object(t, "o", func(m *maker) {
 			m.node("identified_by", "Identifier", func() {
 				m.refer("classified_as", "Type", accessionNumber)
@@ -231,7 +231,7 @@ func TestAccessionYearByDays(t *testing.T) {
 			t.Fatalf("%q, %v to %v, open %q, %d deeds, %d ours, owner %v: told %v, want %v", number, from, to, open, deeds, ours, owner, got, want)
 		}
 	})
-	if fired < 50 || quiet < 20 || undated < 50 {
+	if fired < 30 || quiet < 8 || undated < 50 {
 		t.Errorf("only %d other years, %d the same, %d not to be told", fired, quiet, undated)
 	}
 }

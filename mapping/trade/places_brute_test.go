@@ -368,7 +368,7 @@ func TestPlacesByHistories(t *testing.T) {
 			t.Fatalf("told %q, want %q\n%+v\n%+v", got, want, g, say(ts))
 		}
 	})
-	if n := len(fired); n < 15 || quiet < 20 {
+	if n := len(fired); n < 8 || quiet < 1000 {
 		t.Errorf("only %d kinds of contradictions (%v) beside %d pairs without any", n, fired, quiet)
 	}
 }
@@ -472,7 +472,7 @@ func TestPlaceGapsByBruteForce(t *testing.T) {
 			t.Fatalf("told %q, want %q\n%+v, now at %d\n%+v", got, want, g, at, say(ts))
 		}
 	})
-	if moves < 50 || homes < 50 || quiet < 200 {
+	if moves < 12 || homes < 20 || quiet < 200 {
 		t.Errorf("only %d gaps between moves, %d to where it is now, %d moves without any", moves, homes, quiet)
 	}
 }
