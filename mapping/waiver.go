@@ -136,6 +136,24 @@ func (p *Program) Fills(class, key string) bool {
 	return false
 }
 
+// Makes reports whether a mapping makes nodes of a class that stand within a document.
+func (p *Program) Makes(class string) bool {
+	var within func(n *node) bool
+	var stands func(v *value) bool
+	stands = func(v *value) bool {
+		return v.node != nil && within(v.node) || slices.ContainsFunc(v.first, stands)
+	}
+	within = func(n *node) bool {
+		return n.class != nil && n.class.Key == class || slices.ContainsFunc(n.fills, func(f *fill) bool { return slices.ContainsFunc(f.values, stands) })
+	}
+	for _, sp := range p.Sources {
+		if slices.ContainsFunc(sp.docs, func(d *document) bool { return within(d.root) }) {
+			return true
+		}
+	}
+	return false
+}
+
 // Prefixes are the fixed beginnings of the IRIs of documents in which a mapping fills one
 // of the keys; "" stands for an IRI that may begin with anything.
 func (p *Program) Prefixes(keys ...string) []string {

@@ -245,7 +245,7 @@ func newWorker(p *mapping.Program, opt Options) *worker {
 	}
 	l, ok := w.enc.(Lean)
 	if opt.Trade {
-		w.from = trade.NewExtractor(opt.Now, partsMade(p))
+		w.from = trade.NewExtractor(opt.Now, wants(p))
 		w.from.Lives(p.Prefixes(trade.LifeKeys...))
 	}
 	w.run.Full = !ok || !l.Lean() || opt.Describe || opt.References

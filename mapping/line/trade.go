@@ -33,10 +33,12 @@ func newLedger(opt Options) *trade.Ledger {
 	return trade.NewLedger()
 }
 
-// partsMade reports whether the program makes objects that are parts of others: else
-// nobody's measures matter.
-func partsMade(p *mapping.Program) bool {
-	return p.Fills("HumanMadeObject", "part_of")
+// wants says which facts can matter: measures where the program makes objects that are
+// parts of others, places where it moves or shows things.
+func wants(p *mapping.Program) trade.Wants {
+	moves := p.Makes("Move")
+	return trade.Wants{Measures: p.Fills("HumanMadeObject", "part_of"), Moves: moves,
+		Stays: moves || p.Fills("HumanMadeObject", "used_for") || p.Fills("Activity", "used_specific_object")}
 }
 
 // take notes what the rules of the trade have to know of a document.
@@ -85,6 +87,9 @@ func (g *gatherer) breaches(ctx context.Context, p *mapping.Program) error {
 		for _, s := range f.Sides {
 			want(s.Doc).evs[s.Ev] = mapping.Side{}
 		}
+		for _, doc := range f.Docs() {
+			want(doc)
+		}
 	}
 	type own struct {
 		doc  trade.ID
@@ -108,14 +113,14 @@ func (g *gatherer) breaches(ctx context.Context, p *mapping.Program) error {
 			b.sides = append(b.sides, scenes[s.Doc].evs[s.Ev])
 		}
 		rule := f.Rule.Rule().Name
-		for _, s := range f.Sides {
-			for _, w := range scenes[s.Doc].waivers {
+		for _, doc := range f.Docs() {
+			for _, w := range scenes[doc].waivers {
 				if w.Rule != rule {
 					continue
 				}
 				b.waivers = append(b.waivers, w)
 				if w.Own {
-					delete(idle, own{s.Doc, f.Rule})
+					delete(idle, own{doc, f.Rule})
 				} else {
 					general[w.Span] = true
 				}
@@ -185,15 +190,16 @@ func (g *gatherer) revisit(ctx context.Context, p *mapping.Program, scenes map[t
 		row  int
 	}
 	rows := map[record]bool{}
+	left := 0
 	for id := range scenes {
-		if at, ok := g.seen.find(uint64(id)); ok {
+		if at, ok := g.seen.find(uint64(id)); ok { // an object may have no record of its own
+			left++
 			file, row := g.seen.place(at)
 			rows[record{file, row}] = true
 		}
 	}
 	run := p.NewRun()
 	run.Now, run.Trace = g.opt.Now, true
-	left := len(scenes)
 	emit := func(d *entity.Document, m mapping.Meta) error {
 		s := scenes[trade.ID(xxhash.Sum64String(d.IRI()))]
 		if s == nil || s.iri != "" {

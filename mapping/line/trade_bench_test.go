@@ -73,6 +73,77 @@ func collection(n int) fstest.MapFS {
 		"things.csv": {Data: []byte(things.String())}, "makers.csv": {Data: []byte(makers.String())}}
 }
 
+const placesSite = `  moves: { files: moves.csv }
+  shows: { files: shows.csv, rows: { shown: { from: shown, on: show } } }
+  shown: { files: shown.csv }
+`
+
+const placesMappings = `---
+make: Activity
+endpoint: provenance
+from: moves
+id: provenance/{nr}
+label: "Move {nr}"
+timespan: { read: date, from: "{date}" }
+use: move
+things: { refer: "object/{object}", type: HumanMadeObject, label: "{object}" }
+origin: { refer: "place/{from}", label: "{from}" }
+destination: { refer: "place/{to}", label: "{to}" }
+---
+make: Activity
+endpoint: event
+from: shows
+id: event/{show}
+label: "Show {show}"
+timespan: { read: date, from: "{date}" }
+took_place_at: { refer: "place/{at}", label: "{at}" }
+use: exhibition
+shown: { each: shown, refer: "object/{object}", type: HumanMadeObject, label: "{object}" }
+`
+
+// travelled is a collection of n objects of which each says where it was made and is now, every second
+// was moved twice and every fifth was shown twice. Moves and shows follow one another
+// but for one in a thousand.
+func travelled(n int) fstest.MapFS {
+	fs := collection(n)
+	edit := func(name, old, new string) {
+		if !strings.Contains(string(fs[name].Data), old) {
+			panic(name + " lacks " + old)
+		}
+		fs[name].Data = []byte(strings.Replace(string(fs[name].Data), old, new, 1))
+	}
+	edit(site.FileName, "sources:\n", "sources:\n"+placesSite)
+	edit("mapping/all.yaml", "produced_by:\n", "current_location: { refer: \"place/{now}\", label: \"{now}\" }\nproduced_by:\n  took_place_at: { refer: \"place/{maker}\", label: \"{maker}\" }\n")
+	fs["mapping/all.yaml"].Data = append(fs["mapping/all.yaml"].Data, placesMappings...)
+	lines := strings.SplitAfter(string(fs["things.csv"].Data), "\n")
+	for i := range lines[:n+1] {
+		at := "now"
+		if i > 0 {
+			at = fmt.Sprintf("hall %d", (i-1)%50)
+		}
+		lines[i] = strings.TrimSuffix(lines[i], "\n") + "," + at + "\n"
+	}
+	fs["things.csv"].Data = []byte(strings.Join(lines, ""))
+	var moves, shows, shown strings.Builder
+	moves.WriteString("nr,object,date,from,to\n")
+	shows.WriteString("show,date,at\n")
+	shown.WriteString("show,object\n")
+	for i := range n {
+		nr := fmt.Sprintf("%d.%d", 1900+i%90, i)
+		if i%2 == 0 {
+			fmt.Fprintf(&moves, "%d-1,%s,%d May 1995,hall %d,hall %d\n%d-2,%s,1996,hall %d,hall %d\n", i, nr, 1+i%30, i%50, i%49, i, nr, i%49, i%50)
+		}
+		if i%50 == 0 {
+			fmt.Fprintf(&shows, "%d,1 May %d to 30 September %d,town %d\n", i/50, 1950+i/50%40, 1950+i/50%40, i%30)
+		}
+		if i%5 == 0 {
+			fmt.Fprintf(&shown, "%d,%s\n%d,%s\n", i/50, nr, i/1000, nr)
+		}
+	}
+	fs["moves.csv"], fs["shows.csv"], fs["shown.csv"] = &fstest.MapFile{Data: []byte(moves.String())}, &fstest.MapFile{Data: []byte(shows.String())}, &fstest.MapFile{Data: []byte(shown.String())}
+	return fs
+}
+
 // validating does what "ropewalk check" does with a document.
 type validating struct{ checker *validate.Checker }
 
@@ -100,18 +171,23 @@ func runTrade(tb testing.TB, p *mapping.Program, on bool, sink func(*line.Item) 
 // BenchmarkTrade tells what the rules of the trade cost beside all that a check does:
 // compare "with" and "without".
 func BenchmarkTrade(b *testing.B) {
-	s, ds := site.Load(collection(20_000))
-	if s.Program == nil {
-		b.Fatal(ds)
-	}
-	for _, on := range []bool{false, true} {
-		b.Run(map[bool]string{false: "without", true: "with"}[on], func(b *testing.B) {
-			from := cpu(b)
-			for range b.N {
-				runTrade(b, s.Program, on, func(*line.Item) error { return nil })
-			}
-			b.ReportMetric((cpu(b)-from)/float64(b.N)/22_001, "cpu-ns/doc") // of a machine that others use, too
-		})
+	for _, of := range []struct {
+		name string
+		fs   fstest.MapFS
+	}{{"lives", collection(20_000)}, {"places", travelled(20_000)}} {
+		s, ds := site.Load(of.fs)
+		if s.Program == nil {
+			b.Fatal(ds)
+		}
+		for _, on := range []bool{false, true} {
+			b.Run(of.name+"/"+map[bool]string{false: "without", true: "with"}[on], func(b *testing.B) {
+				docs, from := 0, cpu(b)
+				for range b.N {
+					runTrade(b, s.Program, on, func(*line.Item) error { docs++; return nil })
+				}
+				b.ReportMetric((cpu(b)-from)/float64(docs), "cpu-ns/doc") // of a machine that others use, too
+			})
+		}
 	}
 }
 
@@ -127,24 +203,35 @@ func cpu(b *testing.B) float64 {
 // BenchmarkTradeMemory tells how many bytes of memory the rules keep for an object.
 func BenchmarkTradeMemory(b *testing.B) {
 	const n = 100_000
-	s, ds := site.Load(collection(n))
-	if s.Program == nil {
-		b.Fatal(ds)
-	}
-	held := func(on bool) float64 {
-		var m runtime.MemStats
-		docs := 0
-		runTrade(b, s.Program, on, func(*line.Item) error {
-			if docs++; docs == n+n/10+1 {
-				runtime.GC()
-				runtime.ReadMemStats(&m)
+	for _, of := range []struct {
+		name string
+		fs   fstest.MapFS
+		docs int
+	}{{"lives", collection(n), n + n/10 + 1}, {"places", travelled(n), n + n/10 + 1 + n + n/50}} {
+		s, ds := site.Load(of.fs)
+		if s.Program == nil {
+			b.Fatal(ds)
+		}
+		held := func(on bool) float64 {
+			var m runtime.MemStats
+			docs := 0
+			runTrade(b, s.Program, on, func(*line.Item) error {
+				if docs++; docs == of.docs {
+					runtime.GC()
+					runtime.ReadMemStats(&m)
+				}
+				return nil
+			})
+			if docs != of.docs {
+				b.Fatalf("%d documents", docs)
 			}
-			return nil
+			return float64(m.HeapAlloc)
+		}
+		b.Run(of.name, func(b *testing.B) {
+			for range b.N {
+				b.ReportMetric((held(true)-held(false))/n, "bytes/object")
+			}
 		})
-		return float64(m.HeapAlloc)
-	}
-	for range b.N {
-		b.ReportMetric((held(true)-held(false))/n, "bytes/object")
 	}
 }
 

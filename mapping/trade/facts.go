@@ -51,18 +51,21 @@ type owned struct {
 	ev          int32
 }
 
-// stay is that an object was at a place, surely from one day to another.
-type stay struct {
-	object, place, doc ID
-	from, to           Day
-	ev                 int32
-}
-
 type inside struct {
 	part, whole ID
 	ev          int32
-	place       bool
+	kind        insideKind
 }
+
+// insideKind says of what an inside is a part.
+type insideKind uint8
+
+const (
+	thingIn insideKind = iota
+	placeIn
+	placeSame
+	eventIn
+)
 
 // size is one measure of an object, in millimetres or grams.
 type size struct {
@@ -92,6 +95,8 @@ type notes struct {
 	parties    []ID
 	owners     []owned
 	stays      []stay
+	shows      []show
+	homes      []home
 	insides    []inside
 	sizes      []size
 	accessions []accession
@@ -105,24 +110,26 @@ type lifeOf struct {
 }
 
 // mark says where the facts of a document end.
-type mark struct{ lives, takes, transfers, owners, stays, insides, sizes, accessions, found, waivers int }
+type mark struct {
+	lives, takes, transfers, owners, stays, shows, homes, insides, sizes, accessions, found, waivers int
+}
 
 // Reset empties the batch and keeps its memory.
 func (b *Batch) Reset() {
 	*b = Batch{b.marks[:0], b.lives[:0], notes{b.takes[:0], b.transfers[:0], b.parties[:0], b.owners[:0], b.stays[:0],
-		b.insides[:0], b.sizes[:0], b.accessions[:0], nil, b.waivers[:0]}}
+		b.shows[:0], b.homes[:0], b.insides[:0], b.sizes[:0], b.accessions[:0], nil, b.waivers[:0]}}
 }
 
 func (b *Batch) close() int {
 	b.marks = append(b.marks, mark{len(b.lives), len(b.takes), len(b.transfers), len(b.owners), len(b.stays),
-		len(b.insides), len(b.sizes), len(b.accessions), len(b.found), len(b.waivers)})
+		len(b.shows), len(b.homes), len(b.insides), len(b.sizes), len(b.accessions), len(b.found), len(b.waivers)})
 	return len(b.marks) - 1
 }
 
 // Extractor takes facts from documents. It is for one goroutine.
 type Extractor struct {
 	now   Day
-	sizes bool     // measures are wanted
+	wants Wants
 	lives []string // beginnings of the IRIs of those whose life may be told; nil: of any
 	plans map[uint64]*plan
 	last  uint64
@@ -136,12 +143,17 @@ type Extractor struct {
 // plansMost is how many shapes an extractor remembers; then it begins anew.
 const plansMost = 5000
 
+// Wants says of what an extractor keeps the facts that matter to some sites only.
+type Wants struct {
+	Measures bool // of objects: some are parts of others
+	Stays    bool // where objects were: some things were shown or moved at places
+	Moves    bool // where objects are now: some were moved
+}
+
 // NewExtractor returns an extractor. Whether somebody may be living is judged by now.
-// Without measures the sizes of objects are left out, which only matter where objects
-// are parts of others.
-func NewExtractor(now time.Time, measures bool) *Extractor {
+func NewExtractor(now time.Time, wants Wants) *Extractor {
 	y, m, d := now.UTC().Date()
-	return &Extractor{now: dayOf(y, int(m), d), sizes: measures, plans: map[uint64]*plan{}}
+	return &Extractor{now: dayOf(y, int(m), d), wants: wants, plans: map[uint64]*plan{}}
 }
 
 // Lives says with what the IRIs begin of all whose beginning or end a document may
@@ -249,9 +261,19 @@ func (f *filler) fill() {
 		b.owners = append(b.owners, owned{f.id, IDOf(x.get(&p.owners[i])), p.owners[i].ev})
 	}
 	for i := range p.wholes {
-		b.insides = append(b.insides, inside{f.id, IDOf(x.get(&p.wholes[i])), p.wholes[i].ev, p.place})
+		kind := thingIn
+		if p.place {
+			kind = placeIn
+		}
+		b.insides = append(b.insides, inside{f.id, IDOf(x.get(&p.wholes[i])), p.wholes[i].ev, kind})
 	}
-	if x.sizes {
+	for i := range p.alike {
+		b.insides = append(b.insides, inside{f.id, IDOf(x.get(&p.alike[i])), p.alike[i].ev, placeSame})
+	}
+	if p.home != nil && x.wants.Moves {
+		b.homes = append(b.homes, home{f.id, IDOf(x.get(p.home)), p.home.ev})
+	}
+	if x.wants.Measures {
 		for i := range p.measures {
 			f.measure(&p.measures[i])
 		}
@@ -313,12 +335,12 @@ func (f *filler) lifetime() {
 		return
 	}
 	if p.died >= 0 && before(l.end, l.begin) {
-		f.b.found = append(f.b.found, Finding{EndBeforeBeginning, []Side{{f.id, l.evBegin}, {f.id, l.evEnd}}})
+		f.b.found = append(f.b.found, Finding{Rule: EndBeforeBeginning, Sides: []Side{{f.id, l.evBegin}, {f.id, l.evEnd}}})
 	}
 	// Within a month's length, a birthday; a year alone says much less.
 	if p.person && p.events[p.born].class == beginning && !p.diedKnown && born.BB != Never && born.EE != Forever &&
 		born.EE-born.BB < 100 && born.BB > x.now-livingYears && p.human {
-		f.b.found = append(f.b.found, Finding{PossiblyLiving, []Side{{f.id, l.evBegin}}})
+		f.b.found = append(f.b.found, Finding{Rule: PossiblyLiving, Sides: []Side{{f.id, l.evBegin}}})
 	}
 }
 
@@ -337,13 +359,17 @@ func (f *filler) event(i int) {
 	}
 	object := ID(0)
 	if e.ofRoot {
-		add(f.id, thing)
+		if r := f.usedAs(i, e.usedFor); r != 0 {
+			add(f.id, r)
+		}
 		object = f.id
 	}
 	if e.byRoot {
 		add(f.id, actor)
 	}
-	shown := e.class == happening && f.isKind(e.kinds, exhibition, travellingExhibition) && s.EB <= s.BE && s.EB != Forever && s.BE != Never
+	if x.wants.Stays {
+		f.stays(i)
+	}
 	from := len(b.parties)
 	givers, receivers := 0, 0
 	for k := range e.roles {
@@ -355,14 +381,16 @@ func (f *filler) event(i int) {
 			add = func(ID, role) {}
 		}
 		switch t.role {
-		case place:
+		case place, origin, destination:
 		case thing:
 			if e.class == getting {
 				object = who
 			}
 			add(who, thing)
 		case used:
-			add(who, thing)
+			if r := f.usedAs(i, true); r != 0 {
+				add(who, r)
+			}
 		case titleGiver:
 			add(who, giver)
 			if e.class == getting {
@@ -374,9 +402,6 @@ func (f *filler) event(i int) {
 		default:
 			add(who, t.role)
 		}
-	}
-	if shown {
-		f.stays(e, s, when)
 	}
 	if e.class != getting || object == 0 {
 		b.parties = b.parties[:from]
@@ -401,19 +426,24 @@ func (f *filler) event(i int) {
 	}
 }
 
-// stays notes that what was shown was there, from the opening to the close.
-func (f *filler) stays(e *event, s Span, when int32) {
-	for k := range e.roles {
-		if e.roles[k].role != place {
-			continue
-		}
-		at := IDOf(f.x.get(&e.roles[k].who))
-		for m := range e.roles {
-			if r := e.roles[m].role; r == used || r == thing {
-				f.b.stays = append(f.b.stays, stay{IDOf(f.x.get(&e.roles[m].who)), at, f.id, s.EB, s.BE, when})
-			}
+// usedAs says what an event tells of a thing that it names as used; 0: nothing. A dealing
+// names what it is about, such as the thing that is ordered and not yet made, or what
+// proves it. Any activity may be about what is gone. What was shown or worked with was
+// there.
+func (f *filler) usedAs(i int, isUsed bool) role {
+	e := &f.p.events[i]
+	if !isUsed {
+		return thing
+	}
+	for k := i; k >= 0; k = f.p.events[k].whole {
+		if f.isKind(f.p.events[k].kinds, provenanceActivity, promise) {
+			return 0
 		}
 	}
+	if (e.name == "Activity" || e.name == "Event") && !f.isKind(e.kinds, exhibition, travellingExhibition) {
+		return used
+	}
+	return thing
 }
 
 // The authority terms that the rules know.
@@ -421,6 +451,8 @@ var (
 	accessionNumber      = authority("300312355")
 	exhibition           = authority("300054766")
 	travellingExhibition = authority("300054773")
+	provenanceActivity   = authority("300055863")
+	promise              = authority("300435599")
 )
 
 func authority(n string) string { return "http://vocab.getty.edu/aat/" + n }

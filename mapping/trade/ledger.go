@@ -9,6 +9,22 @@ import (
 type Finding struct {
 	Rule  RuleID
 	Sides []Side // what contradicts what
+	About ID     // the object of which the sides speak, if they need not be its own; else 0
+}
+
+// Docs are the documents whose waivers count for a finding: those of its sides, and that
+// of the object of which they speak.
+func (f *Finding) Docs() []ID {
+	var out []ID
+	for _, s := range f.Sides {
+		if !slices.Contains(out, s.Doc) {
+			out = append(out, s.Doc)
+		}
+	}
+	if f.About != 0 && !slices.Contains(out, f.About) {
+		out = append(out, f.About)
+	}
+	return out
 }
 
 // Side is a place in a document: the node at the index Ev of its events.
@@ -58,6 +74,8 @@ func (l *Ledger) Take(b *Batch, i int) {
 	}
 	l.owners = append(l.owners, b.owners[from.owners:to.owners]...)
 	l.stays = append(l.stays, b.stays[from.stays:to.stays]...)
+	l.shows = append(l.shows, b.shows[from.shows:to.shows]...)
+	l.homes = append(l.homes, b.homes[from.homes:to.homes]...)
 	l.insides = append(l.insides, b.insides[from.insides:to.insides]...)
 	l.sizes = append(l.sizes, b.sizes[from.sizes:to.sizes]...)
 	l.accessions = append(l.accessions, b.accessions[from.accessions:to.accessions]...)
@@ -74,13 +92,13 @@ func (l *Ledger) judge(t *take, x *life) {
 	}
 	rule := BeforeParticipant
 	switch {
-	case early && t.role == thing:
+	case early && (t.role == thing || t.role == used):
 		rule = BeforeMaking
 	case early:
 	case t.role == thing:
 		rule = AfterDestruction
-	case t.role == giver || t.role == participant:
-		return // estates give, and the dead are remembered
+	case t.role == giver || t.role == participant || t.role == used:
+		return // estates give, the dead are remembered, and what is gone is claimed
 	case t.class == making || t.class == creating:
 		rule = PosthumousMaking
 	default:
@@ -90,7 +108,7 @@ func (l *Ledger) judge(t *take, x *life) {
 	if !early {
 		ev = x.evEnd
 	}
-	l.found = append(l.found, Finding{rule, []Side{{t.doc, t.ev}, {t.who, ev}}})
+	l.found = append(l.found, Finding{Rule: rule, Sides: []Side{{t.doc, t.ev}, {t.who, ev}}})
 }
 
 // Findings tells what breaks the rules, in an order that does not depend on that of
@@ -101,16 +119,17 @@ func (l *Ledger) Findings() []Finding {
 			l.judge(&l.takes[i], &x)
 		}
 	}
-	l.takes, l.lives = nil, nil
+	l.takes = nil
 	l.chains()
 	l.whereabouts()
+	l.lives = nil
 	l.parts()
 	slices.SortFunc(l.found, compareFindings)
 	return slices.CompactFunc(l.found, func(a, b Finding) bool { return compareFindings(a, b) == 0 })
 }
 
 func compareFindings(a, b Finding) int {
-	return cmp.Or(cmp.Compare(a.Rule, b.Rule), slices.CompareFunc(a.Sides, b.Sides, compareSides))
+	return cmp.Or(cmp.Compare(a.Rule, b.Rule), slices.CompareFunc(a.Sides, b.Sides, compareSides), cmp.Compare(a.About, b.About))
 }
 
 func compareSides(a, b Side) int { return cmp.Or(cmp.Compare(a.Doc, b.Doc), cmp.Compare(a.Ev, b.Ev)) }

@@ -31,8 +31,8 @@ func (l *Ledger) chains() {
 			now = append(now, owners[i])
 		}
 		deeds := l.deeds(ts)
-		l.overlaps(deeds, now)
-		l.gaps(deeds, now)
+		l.overlaps(object, deeds, now)
+		l.gaps(object, deeds, now)
 		for i := 0; i < len(numbers) && numbers[i].object == object; i++ {
 			l.accession(numbers[i], deeds, now)
 		}
@@ -134,7 +134,7 @@ func tenures(deeds []deed, now []owned) []tenure {
 	return out
 }
 
-func (l *Ledger) overlaps(deeds []deed, now []owned) {
+func (l *Ledger) overlaps(object ID, deeds []deed, now []owned) {
 	ts := tenures(deeds, now)
 	for i := range ts {
 		for k := i + 1; k < len(ts); k++ {
@@ -157,14 +157,14 @@ func (l *Ledger) overlaps(deeds []deed, now []owned) {
 				}
 			}
 			slices.SortFunc(sides, compareSides)
-			l.found = append(l.found, Finding{OwnersOverlap, slices.Compact(sides)})
+			l.found = append(l.found, Finding{OwnersOverlap, slices.Compact(sides), object})
 		}
 	}
 }
 
 // gaps finds owners who got an object from somebody else than the owner before, where
 // it is sure that no other deed lies between.
-func (l *Ledger) gaps(deeds []deed, now []owned) {
+func (l *Ledger) gaps(object ID, deeds []deed, now []owned) {
 	for i := range deeds {
 		a := &deeds[i]
 		last := len(a.receivers) > 0
@@ -187,7 +187,7 @@ func (l *Ledger) gaps(deeds []deed, now []owned) {
 				}
 			}
 			if !between {
-				l.found = append(l.found, Finding{OwnerGap, []Side{a.side, b.side}})
+				l.found = append(l.found, Finding{OwnerGap, []Side{a.side, b.side}, object})
 			}
 		}
 		if !last || len(now) == 0 {
@@ -198,7 +198,7 @@ func (l *Ledger) gaps(deeds []deed, now []owned) {
 			have = append(have, o.who)
 		}
 		if !meet(a.receivers, sorted(have)) {
-			l.found = append(l.found, Finding{OwnerGap, []Side{a.side, {now[0].object, now[0].ev}}})
+			l.found = append(l.found, Finding{OwnerGap, []Side{a.side, {now[0].object, now[0].ev}}, object})
 		}
 	}
 }
@@ -225,6 +225,6 @@ func (l *Ledger) accession(a accession, deeds []deed, now []owned) {
 		return
 	}
 	if y := int(a.year); y < yearOf(it.from) || y > yearOf(it.to) {
-		l.found = append(l.found, Finding{AccessionYear, []Side{{a.object, a.ev}, it.side}})
+		l.found = append(l.found, Finding{AccessionYear, []Side{{a.object, a.ev}, it.side}, a.object})
 	}
 }

@@ -22,7 +22,7 @@ func larger(part, whole float64) bool { return part > whole*1.01+1 }
 func (l *Ledger) parts() {
 	wanted := map[ID]*extent{}
 	for _, i := range l.insides {
-		if !i.place {
+		if i.kind == thingIn {
 			wanted[i.part], wanted[i.whole] = nil, nil
 		}
 	}
@@ -49,7 +49,7 @@ func (l *Ledger) parts() {
 		k.low, k.up = min(k.low, float64(s.low)), max(k.up, float64(s.up))
 	}
 	for _, i := range l.insides {
-		if p, w := wanted[i.part], wanted[i.whole]; !i.place && p != nil && w != nil {
+		if p, w := wanted[i.part], wanted[i.whole]; i.kind == thingIn && p != nil && w != nil {
 			l.part(i, p, w)
 		}
 	}
@@ -57,28 +57,40 @@ func (l *Ledger) parts() {
 
 func (l *Ledger) part(i inside, part, whole *extent) {
 	say := func(r RuleID, kind, other uint8) {
-		l.found = append(l.found, Finding{r, []Side{{i.part, part[kind].ev}, {i.whole, whole[other].ev}}})
+		l.found = append(l.found, Finding{Rule: r, Sides: []Side{{i.part, part[kind].ev}, {i.whole, whole[other].ev}}})
 	}
 	if part[weight].known && whole[weight].known && larger(part[weight].low, whole[weight].up) {
 		say(PartLarger, weight, weight)
 	}
-	// What goes into a body is no longer than the diagonal of a box around it.
-	diagonal, sides := 0.0, 0
-	for k := height; k <= thickness; k++ {
-		if whole[k].known {
-			diagonal += whole[k].up * whole[k].up
-			sides++
-		}
-	}
+	diagonal, boxed := whole.diagonal()
 	for k := height; k <= thickness; k++ {
 		switch {
 		case !part[k].known:
-		case sides >= 3 && larger(part[k].low, math.Sqrt(diagonal)):
+		case boxed && larger(part[k].low, diagonal):
 			say(PartLarger, k, firstKnown(whole))
 		case whole[k].known && larger(part[k].low, whole[k].up):
 			say(PartMeasureLarger, k, k)
 		}
 	}
+}
+
+// diagonal is that of a box around a body: what goes into it is no longer. It reports false
+// if the measures do not say how far the body goes in all three directions. A diameter
+// counts for two of them, but not together with a thickness, which may be that of a wall,
+// or a width, which may be the same. Depth and thickness may be one direction.
+func (x *extent) diagonal() (d float64, ok bool) {
+	has := func(kinds ...uint8) int {
+		if slices.ContainsFunc(kinds, func(k uint8) bool { return x[k].known }) {
+			return 1
+		}
+		return 0
+	}
+	for k := height; k <= thickness; k++ {
+		d += x[k].up * x[k].up
+	}
+	d += x[diameter].up * x[diameter].up
+	ok = has(height)+has(width)+has(length)+has(depth, thickness) >= 3 || has(diameter)+has(height, length, depth) == 2
+	return math.Sqrt(d), ok
 }
 
 func firstKnown(x *extent) uint8 {

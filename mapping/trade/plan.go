@@ -21,6 +21,8 @@ type plan struct {
 	diedKnown  bool
 	owners     []value
 	wholes     []value
+	alike      []value // of a place: what it is said to be the same as
+	home       *value  // of a thing: where it is now
 	measures   []measure
 	numbers    []number
 	idle       bool // documents of this shape say nothing that a rule asks for
@@ -43,14 +45,19 @@ type event struct {
 	has     [4]bool
 	kinds   []value
 	roles   []taking
-	ofRoot  bool // it happened to the document's object, or the document's person did it
-	byRoot  bool
+	partOf  []value // events with documents of their own
+	name    string  // of the class
+	ofRoot  bool    // it happened to the document's object
+	madeOf  bool    // it made or destroyed the document's object
+	byRoot  bool    // the document's person did it
+	usedFor bool    // the document's object was used for it
 }
 
 // taking is that somebody or something took part in an event.
 type taking struct {
-	role role
-	who  value
+	role   role
+	object bool // a thing that can be held in the hand, and no set of them
+	who    value
 }
 
 type role uint8
@@ -65,6 +72,8 @@ const (
 	thing
 	used
 	place
+	origin
+	destination
 )
 
 var roleOf = map[string]role{
@@ -72,7 +81,7 @@ var roleOf = map[string]role{
 	"transferred_custody_from": giver, "paid_from": giver, "transferred_custody_to": receiver, "paid_to": receiver,
 	"transferred_title_from": titleGiver, "transferred_title_to": titleReceiver,
 	"transferred_title_of": thing, "transferred_custody_of": thing, "moved": thing, "modified": thing, "encountered": thing,
-	"used_specific_object": used, "took_place_at": place,
+	"used_specific_object": used, "took_place_at": place, "moved_from": origin, "moved_to": destination,
 }
 
 type eventClass uint8
@@ -100,7 +109,8 @@ var eventClasses = map[string]eventClass{
 // document.
 var (
 	toRoot = map[string]bool{"changed_ownership_through": true, "custody_transferred_through": true, "encountered_by": true,
-		"modified_by": true, "moved_by": true, "removed_by": true}
+		"modified_by": true, "moved_by": true, "removed_by": true, "used_for": true}
+	ofLife = map[string]bool{"produced_by": true, "destroyed_by": true}
 	byRoot = map[string]bool{"carried_out": true, "participated_in": true}
 )
 
@@ -153,7 +163,7 @@ func newPlan(d *entity.Document) *plan {
 			w.ofRoot(i, key)
 		})
 	}
-	p.idle = len(p.events) == 0 && len(p.wholes) == 0 && len(p.measures) == 0 && len(p.owners) == 0
+	p.idle = len(p.events) == 0 && len(p.wholes) == 0 && len(p.alike) == 0 && p.home == nil && len(p.measures) == 0 && len(p.owners) == 0
 	return p
 }
 
@@ -200,6 +210,11 @@ func (w *planner) ofRoot(i int, key string) {
 		p.owners = append(p.owners, w.value(i))
 	case key == "part_of" && e.Ref && (p.thing || p.place):
 		p.wholes = append(p.wholes, w.value(i))
+	case key == "equivalent" && e.Ref && p.place:
+		p.alike = append(p.alike, w.value(i))
+	case key == "current_location" && e.Ref && p.thing:
+		v := w.value(i)
+		p.home = &v
 	case key == "dimension" && p.thing && !e.Ref:
 		w.measure(i)
 	case key == "identified_by" && p.thing && e.Class != nil && e.Class.Key == "Identifier":
@@ -244,7 +259,7 @@ func (w *planner) measure(i int) {
 func (w *planner) event(i int, class eventClass, whole int, key string) {
 	at := len(w.p.events)
 	w.p.events = append(w.p.events, event{class: class, whole: whole, ev: int32(i), when: -1,
-		ofRoot: toRoot[key] && w.p.thing, byRoot: byRoot[key] && w.p.person})
+		name: w.evs[i].Class.Key, ofRoot: toRoot[key] && w.p.thing, madeOf: ofLife[key] && w.p.thing, byRoot: byRoot[key] && w.p.person, usedFor: key == "used_for"})
 	switch key {
 	case "born", "formed_by", "produced_by":
 		w.p.born = at
@@ -270,9 +285,17 @@ func (w *planner) event(i int, class eventClass, whole int, key string) {
 			}
 		case key == "classified_as" && e.Ref:
 			ev.kinds = append(ev.kinds, w.value(k))
+		case key == "establishes" && e.Kind == entity.Open && !e.Ref:
+			w.inside(k, at, func(j int, key string) {
+				if key == "possessed_by" && w.evs[j].Ref { // who comes to hold a right
+					ev.roles = append(ev.roles, taking{role: receiver, who: w.value(j)})
+				}
+			})
+		case key == "part_of" && e.Ref:
+			ev.partOf = append(ev.partOf, w.value(k))
 		case e.Kind == entity.Open && e.Ref:
 			if r, ok := roleOf[key]; ok {
-				ev.roles = append(ev.roles, taking{r, w.value(k)})
+				ev.roles = append(ev.roles, taking{r, e.Class != nil && things[e.Class.Key], w.value(k)})
 			}
 		}
 	})

@@ -29,6 +29,7 @@ const (
 	OwnersOverlap
 	OwnerGap
 	TwoPlaces
+	PlaceGap
 	PartLarger
 	PartMeasureLarger
 	AccessionYear
@@ -44,7 +45,8 @@ var rules = [...]mapping.Rule{
 	EndBeforeBeginning: {Name: "end-before-beginning", About: "a death before the birth, an end before the founding, a destruction before the making"},
 	OwnersOverlap:      {Name: "owners-overlap", About: "an object that has two owners at one time who did not get it together"},
 	OwnerGap:           {Name: "owner-gap", Severity: mapping.Notice, About: "an owner who has an object from somebody other than the owner before: there is a gap between them"},
-	TwoPlaces:          {Name: "two-places", About: "an object that is in two places at one time, neither of which lies in the other"},
+	TwoPlaces:          {Name: "two-places", About: "an object that is in two places at one time that have nothing in common"},
+	PlaceGap:           {Name: "place-gap", Severity: mapping.Notice, About: "an object that is moved from, or is now at, a place other than that where the move before had left it: a move is missing"},
 	PartLarger:         {Name: "part-larger", About: "a part that is heavier than its whole, or longer than anything that goes into it"},
 	PartMeasureLarger:  {Name: "part-measure-larger", Severity: mapping.Notice, About: "a part of which a measure is larger than the same measure of its whole"},
 	AccessionYear:      {Name: "accession-year", Severity: mapping.Notice, About: "an acquisition in another year than that of the accession number"},

@@ -9,6 +9,12 @@ import (
 // What says what a node that is a [Side] is about: "born", "made", "accession number".
 func What(evs []entity.Event, at int) string {
 	e := &evs[at]
+	if ev := happened(evs, at); ev >= 0 {
+		if isShow(evs, ev) {
+			return "shown"
+		}
+		return eventWord(evs[ev].Class)
+	}
 	if e.Term == nil {
 		return eventWord(e.Class)
 	}
@@ -17,15 +23,38 @@ func What(evs []entity.Event, at int) string {
 		return eventWord(evs[parent(evs, at)].Class)
 	case "current_owner":
 		return "owner now"
+	case "current_location":
+		return "place now"
 	case "dimension":
 		return "measure"
 	case "identified_by":
 		return "accession number"
 	}
-	if e.Kind == entity.Open && e.Class != nil {
-		return eventWord(e.Class)
-	}
 	return e.Term.Key
+}
+
+// happened is the event that a node is, or of which it names a thing; -1: none.
+func happened(evs []entity.Event, at int) int {
+	e := &evs[at]
+	switch {
+	case happens(evs, at):
+		return at
+	case e.Kind == entity.Open && e.Ref && e.Term != nil && (roleOf[e.Term.Key] == thing || roleOf[e.Term.Key] == used):
+		if at = parent(evs, at); happens(evs, at) {
+			return at
+		}
+	}
+	return -1
+}
+
+func isShow(evs []entity.Event, at int) bool {
+	found := false
+	eachChild(evs, at, func(i int) {
+		if e := &evs[i]; e.Term.Key == "classified_as" && (e.Value == exhibition || e.Value == travellingExhibition) {
+			found = true
+		}
+	})
+	return found
 }
 
 // Says is what stands there: the words of a time span, of a number or of a measure, the
@@ -35,9 +64,18 @@ func Says(evs []entity.Event, at int) string {
 	if e.Kind != entity.Open {
 		return e.Value
 	}
-	if e.Class != nil && eventClasses[e.Class.Key] == getting && happens(evs, at) {
-		return deal(evs, at)
+	if ev := happened(evs, at); ev >= 0 {
+		if eventClasses[evs[ev].Class.Key] == getting {
+			return deal(evs, ev)
+		}
+		return whereabouts(evs, ev, at)
 	}
+	return words(evs, at)
+}
+
+// words are those of a node itself: its text, its name or its bounds.
+func words(evs []entity.Event, at int) string {
+	e := &evs[at]
 	best, bounds := "", [2]string{}
 	for i := at + 1; i < int(e.End); i++ {
 		x := &evs[i]
@@ -84,15 +122,24 @@ func Cells(evs []entity.Event, at int, f func(i int)) {
 		f(at)
 		return
 	}
-	if !happens(evs, at) {
+	ev := happened(evs, at)
+	if ev != at {
 		all(at)
+	}
+	if ev < 0 {
 		return
 	}
-	if w := timespan(evs, at); w >= 0 {
+	if w := timespan(evs, ev); w >= 0 {
 		all(w)
 	}
-	eachChild(evs, at, func(i int) {
-		if e := &evs[i]; e.Kind == entity.Open && e.Ref && roleOf[e.Term.Key] != 0 {
+	getting := eventClasses[evs[ev].Class.Key] == getting
+	eachChild(evs, ev, func(i int) {
+		e := &evs[i]
+		if e.Kind != entity.Open || !e.Ref {
+			return
+		}
+		switch r := roleOf[e.Term.Key]; {
+		case r == place, r == origin, r == destination, r != 0 && getting, e.Term.Key == "part_of":
 			all(i)
 		}
 	})
@@ -143,7 +190,7 @@ func deal(evs []entity.Event, at int) string {
 		default:
 			return
 		}
-		names[side] = append(names[side], Says(evs, i))
+		names[side] = append(names[side], words(evs, i))
 	})
 	out := ""
 	if len(names[0]) > 0 {
@@ -153,7 +200,44 @@ func deal(evs []entity.Event, at int) string {
 		out += " to " + strings.Join(names[1], " and ")
 	}
 	if w := timespan(evs, at); w >= 0 {
-		out += ", " + Says(evs, w)
+		out += ", " + words(evs, w)
+	}
+	return strings.TrimLeft(out, " ,")
+}
+
+// whereabouts puts into words where something happened, or from where to where, and
+// when. The thing at the index of is named if the event does not stand in its own record.
+func whereabouts(evs []entity.Event, at, of int) string {
+	var parts [4][]string // at, from, to; else in what it is a part
+	eachChild(evs, at, func(i int) {
+		if e := &evs[i]; e.Kind != entity.Open || !e.Ref {
+			return
+		}
+		switch k := evs[i].Term.Key; {
+		case roleOf[k] == place:
+			parts[0] = append(parts[0], words(evs, i))
+		case roleOf[k] == origin:
+			parts[1] = append(parts[1], words(evs, i))
+		case roleOf[k] == destination:
+			parts[2] = append(parts[2], words(evs, i))
+		case k == "part_of":
+			parts[3] = append(parts[3], words(evs, i))
+		}
+	})
+	if len(parts[0]) > 0 {
+		parts[3] = nil
+	}
+	out := ""
+	for i, word := range [...]string{"at", "from", "to", "in"} {
+		if len(parts[i]) > 0 {
+			out += " " + word + " " + strings.Join(parts[i], " and ")
+		}
+	}
+	if of != at {
+		out = words(evs, of) + out
+	}
+	if w := timespan(evs, at); w >= 0 {
+		out += ", " + words(evs, w)
 	}
 	return strings.TrimLeft(out, " ,")
 }
