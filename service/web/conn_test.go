@@ -96,20 +96,14 @@ func TestWireServes(t *testing.T) {
 	long := live(t, "object/long", strings.Repeat("Long ", mostHeld/5))
 	publish(t, store, append(records(t), long)...)
 	s := newServer(t, store, io.Discard, Limits{})
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- s.Serve(ctx, l) }()
+	address, stop, done := listen(t, s)
 	defer func() {
 		stop()
 		if err := <-done; err != nil {
 			t.Error(err)
 		}
 	}()
-	conn, err := net.Dial("tcp", l.Addr().String())
+	conn, err := net.Dial("tcp", address)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -95,20 +95,27 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
+// listen lets a server serve on loopback until stop is called; what came of it is in done.
+func listen(t *testing.T, s *Server) (address string, stop context.CancelFunc, done chan error) {
+	t.Helper()
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	done = make(chan error, 1)
+	go func() { done <- s.Serve(ctx, l) }()
+	return l.Addr().String(), stop, done
+}
+
 // TestServe runs a real server: limits of net/http, the log, the graceful stop.
 func TestServe(t *testing.T) {
 	var log lockedBuffer
 	store := newStore(t)
 	publish(t, store, records(t)...)
 	s := newServer(t, store, &log, Limits{HeaderBytes: 4 << 10})
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- s.Serve(ctx, l) }()
-	url := "http://" + l.Addr().String()
+	address, stop, done := listen(t, s)
+	url := "http://" + address
 	get := func(path string, headers ...string) *http.Response {
 		req, err := http.NewRequest("GET", url+path, nil)
 		if err != nil {
@@ -150,7 +157,7 @@ func TestServe(t *testing.T) {
 	if err := <-done; err != nil {
 		t.Errorf("stop: %v", err)
 	}
-	if _, err := net.Dial("tcp", l.Addr().String()); err == nil {
+	if _, err := net.Dial("tcp", address); err == nil {
 		t.Error("it still listens")
 	}
 	for _, want := range []string{"msg=request", "method=GET", "path=/object/KQ.1911.4", "status=200", "status=414"} {
@@ -158,7 +165,12 @@ func TestServe(t *testing.T) {
 			t.Errorf("the log lacks %s", want)
 		}
 	}
-	if err := s.Serve(context.Background(), l); err == nil {
+	closed, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	closed.Close()
+	if err := s.Serve(context.Background(), closed); err == nil {
 		t.Error("served on a closed listener")
 	}
 }
