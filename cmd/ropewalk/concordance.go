@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 
+	"golang.org/x/term"
+
 	"ropewalk/mapping/concordance/report"
 )
 
@@ -14,10 +16,14 @@ type concordanceCmd struct {
 	Site   string `arg:"" help:"The site's folder."`
 	Format string `help:"text, csv, html or json." enum:"text,csv,html,json" default:"text"`
 	Out    string `placeholder:"FILE" help:"Write to this file; to standard output if not given."`
+	Width  int    `placeholder:"N" help:"Wrap the text at so many columns; at those of the terminal if not given. A file is not wrapped."`
 	Why    bool   `help:"The text shows the reasons of every line and every object, not only of what is open."`
 }
 
 func (c *concordanceCmd) Run(a *app) error {
+	if c.Width < 0 {
+		return &failure{code: exitUsage, msg: "--width: a number of columns is wanted"}
+	}
 	s, err := a.loadSite(c.Site, false)
 	if err != nil {
 		return err
@@ -25,8 +31,11 @@ func (c *concordanceCmd) Run(a *app) error {
 	if s.Concordance == nil {
 		return errors.New("the site file declares no order list: see \"concordance:\" in mapping/concordance/README.md")
 	}
+	if f, ok := a.stdout.(*os.File); ok && c.Width == 0 && c.Out == "" {
+		c.Width, _, _ = term.GetSize(int(f.Fd())) // 0 where it is no terminal
+	}
 	var b bytes.Buffer
-	if err := report.Formats[c.Format](&b, s.Concordance, report.Options{Title: s.Title, Why: c.Why}); err != nil {
+	if err := report.Formats[c.Format](&b, s.Concordance, report.Options{Title: s.Title, Why: c.Why, Width: c.Width}); err != nil {
 		return err
 	}
 	if c.Out == "" {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"ropewalk/mapping/concordance"
 )
@@ -38,6 +39,7 @@ func CSV(w io.Writer, r *concordance.Result, _ Options) error {
 		}
 		for k := range items {
 			it := &items[k]
+			state, why := stateOf(l, it)
 			entry, name := "", ""
 			if len(it.Entries) > 0 {
 				e := &r.Input.Entries[it.Entries[0]]
@@ -47,7 +49,7 @@ func CSV(w io.Writer, r *concordance.Result, _ Options) error {
 			for _, x := range it.Candidates {
 				cands = append(cands, fmt.Sprintf("%s (%d)%s", r.Input.Entries[x.Entry].Label(), x.Points, against(x)))
 			}
-			_ = c.Write(safe([]string{l.Document, l.Folio, l.Line.Line, l.Number, it.Number, quantity(l), l.Unit.String(), l.Sum.String(), string(it.State), entry, name, it.Why,
+			_ = c.Write(safe([]string{l.Document, l.Folio, l.Line.Line, l.Number, it.Number, quantity(l), l.Unit.String(), l.Sum.String(), string(state), entry, name, why,
 				strings.Join(cands, "; "), strings.Join(sure, "; "), strings.Join(may, "; "), lost, strings.Join(l.Notes, "; ")}))
 		}
 	}
@@ -63,11 +65,21 @@ func CSV(w io.Writer, r *concordance.Result, _ Options) error {
 	return c.Error()
 }
 
-// safe keeps a spreadsheet from taking a cell for a formula. Cells of an order list begin
-// with a ditto's dash or a plus now and then.
+// stateOf is what is known of a number of a line, and why. The numbers of a line that is
+// struck out have no state of their own.
+func stateOf(l *concordance.LineResult, it *concordance.Item) (concordance.State, string) {
+	if it.State == "" {
+		return l.State, l.Why
+	}
+	return it.State, it.Why
+}
+
+// safe keeps a spreadsheet from taking a cell for a formula, by an apostrophe before what
+// begins like one (common practice). Cells of an order list begin
+// with a ditto's dash or a plus now and then. JSON has them as they are written.
 func safe(row []string) []string {
 	for i, s := range row {
-		if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		if r, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("=+-@\t\r\n＝＋－＠", r) {
 			row[i] = "'" + s
 		}
 	}
@@ -202,7 +214,8 @@ func JSON(w io.Writer, r *concordance.Result, _ Options) error {
 			Quantity: rangeJSON(l.Quantity), Unit: sumJSON(l.Unit), Sum: sumJSON(l.Sum), Lost: l.Lost, Notes: l.Notes, Place: l.Place.String()}
 		for k := range l.Items {
 			it := &l.Items[k]
-			x := jsonItem{Number: it.Number, State: string(it.State), Rule: it.Rule, Why: it.Why}
+			state, why := stateOf(l, it)
+			x := jsonItem{Number: it.Number, State: string(state), Rule: it.Rule, Why: why}
 			for _, e := range it.Entries {
 				x.Entries = append(x.Entries, r.Input.Entries[e].Label())
 			}

@@ -1,10 +1,12 @@
 package report
 
 import (
+	"bytes"
 	_ "embed"
 	"html/template"
 	"io"
 	"strings"
+	"unicode"
 
 	"ropewalk/mapping/concordance"
 )
@@ -22,7 +24,7 @@ type pageView struct {
 	CSS       template.CSS
 	Documents []pageDocument
 	Objects   []pageObjects
-	Heads     []string // of the table of totals
+	Heads     []string // of the table of totals: what each cell is
 	Totals    []pageTotal
 }
 
@@ -49,7 +51,7 @@ type pageItem struct {
 
 type pageCandidate struct {
 	Label   string
-	Points  int
+	Points  string
 	Against bool
 	Reasons []string
 }
@@ -89,29 +91,28 @@ func struck(s string) template.HTML {
 // HTML writes a page that stands alone: no script, no other file.
 func HTML(w io.Writer, r *concordance.Result, opt Options) error {
 	v := pageView{Title: opt.Title, CSS: template.CSS(pageCSS)}
-	totals := []*concordance.Totals{}
+	for _, row := range totalRows(&r.All) {
+		v.Heads = append(v.Heads, row[0])
+	}
+	total := func(name string, t *concordance.Totals) {
+		p := pageTotal{Name: name}
+		for _, row := range totalRows(t) {
+			p.Cells = append(p.Cells, row[1])
+		}
+		v.Totals = append(v.Totals, p)
+	}
+	lines := linesOf(r)
 	for d := range r.Documents {
 		t := &r.Documents[d]
-		v.Heads = append(v.Heads, t.Document)
-		totals = append(totals, t)
-		doc := pageDocument{ID: t.Document, Heading: heading(t), Verdict: t.Verdict, Agrees: t.Agrees, Missing: t.Missing}
-		for i := range r.Lines {
-			if l := &r.Lines[i]; l.Document == t.Document {
-				doc.Lines = append(doc.Lines, lineView(r, l))
-			}
+		total(name(t), t)
+		doc := pageDocument{ID: name(t), Heading: heading(t), Verdict: t.Verdict, Agrees: t.Agrees, Missing: t.Missing}
+		for _, i := range lines[t.Document] {
+			doc.Lines = append(doc.Lines, lineView(r, &r.Lines[i]))
 		}
 		v.Documents = append(v.Documents, doc)
 	}
 	if len(r.Documents) > 1 {
-		v.Heads = append(v.Heads, "all")
-		totals = append(totals, &r.All)
-	}
-	for k, row := range totalRows(&r.All) {
-		p := pageTotal{Name: row[0]}
-		for _, t := range totals {
-			p.Cells = append(p.Cells, totalRows(t)[k][1])
-		}
-		v.Totals = append(v.Totals, p)
+		total("all", &r.All)
 	}
 	for _, part := range objectParts(r) {
 		if len(part.objects) == 0 {
@@ -124,7 +125,21 @@ func HTML(w io.Writer, r *concordance.Result, opt Options) error {
 		}
 		v.Objects = append(v.Objects, p)
 	}
-	return page.Execute(w, v)
+	return page.Execute(printable{w}, v)
+}
+
+// printable replaces what HTML allows in no text (HTML, 13.2.2, "control-character-in-
+// input-stream") by the character for what can't be shown.
+type printable struct{ w io.Writer }
+
+func (p printable) Write(b []byte) (int, error) {
+	_, err := p.w.Write(bytes.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, b))
+	return len(b), err
 }
 
 func lineView(r *concordance.Result, l *concordance.LineResult) pageLine {
@@ -141,7 +156,7 @@ func lineView(r *concordance.Result, l *concordance.LineResult) pageLine {
 		x := pageItem{Meaning: meaning(r, it), State: string(it.State), Why: it.Why}
 		for _, c := range it.Candidates {
 			e := &r.Input.Entries[c.Entry]
-			y := pageCandidate{Label: e.Label() + ", " + e.Name, Points: c.Points, Against: c.Against}
+			y := pageCandidate{Label: e.Label() + ", " + e.Name, Points: signed(c.Points), Against: c.Against}
 			for _, reason := range c.Reasons {
 				y.Reasons = append(y.Reasons, points(reason))
 			}
@@ -151,7 +166,7 @@ func lineView(r *concordance.Result, l *concordance.LineResult) pageLine {
 	}
 	for _, x := range l.Pieces {
 		o := &r.Input.Objects[x.Object]
-		y := pagePart{Label: strings.TrimSuffix(o.ID+", "+o.Name, ", "), Why: r.Objects[x.Object].Why}
+		y := pagePart{Label: named(o), Why: r.Objects[x.Object].Why}
 		for _, reason := range x.Reasons {
 			y.Reasons = append(y.Reasons, points(reason))
 		}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
 
 	"ropewalk/mapping/concordance"
 )
@@ -15,6 +14,7 @@ import (
 type Options struct {
 	Title string // of the site
 	Why   bool   // the text shows the reasons of what is identified, too
+	Width int    // columns of the terminal, at which the text is wrapped; 0: it is not
 }
 
 // Formats are the formats by name. Each writes the whole of a result.
@@ -97,20 +97,29 @@ func quantity(l *concordance.LineResult) string {
 	return l.Quantity.String()
 }
 
+// linesOf are the lines of each document, by index.
+func linesOf(r *concordance.Result) map[string][]int {
+	out := map[string][]int{}
+	for i := range r.Lines {
+		d := r.Lines[i].Document
+		out[d] = append(out[d], i)
+	}
+	return out
+}
+
 // Text writes a table for each document, then what is to be decided, the objects and
-// the totals.
+// the totals. Control characters in cells are written out, so that none reaches the
+// terminal.
 func Text(w io.Writer, r *concordance.Result, opt Options) error {
-	out := &printer{w: w}
+	out := &printer{w: w, width: opt.Width}
+	lines := linesOf(r)
 	for d := range r.Documents {
 		doc := &r.Documents[d]
-		out.printf("%s\n", heading(doc))
-		tw := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-		fmt.Fprintln(tw, "leaf\tline\tas written\tpieces\tprice\tmeans\tobjects\tstate")
-		for i := range r.Lines {
+		out.para("", heading(doc))
+		t := &table{}
+		t.row("leaf", "line", "as written", "pieces", "price", "means", "objects", "state")
+		for _, i := range lines[doc.Document] {
 			l := &r.Lines[i]
-			if l.Document != doc.Document {
-				continue
-			}
 			items := l.Items
 			if len(items) == 0 {
 				items = []concordance.Item{{}}
@@ -122,14 +131,14 @@ func Text(w io.Writer, r *concordance.Result, opt Options) error {
 					mean = ""
 				}
 				if k == 0 {
-					fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", l.Folio, l.Line.Line, l.Number, quantity(l), l.Unit, mean, found(r, l, 3), state(l, it))
+					t.row(l.Folio, l.Line.Line, l.Number, quantity(l), l.Unit.String(), mean, found(r, l, 3), state(l, it))
 				} else {
-					fmt.Fprintf(tw, "\t\t\t\t\t%s\t\t%s\n", mean, it.State)
+					t.row("", "", "", "", "", mean, "", state(l, it))
 				}
 			}
 		}
-		_ = tw.Flush()
-		out.printf("\n")
+		out.table(t)
+		out.blank()
 	}
 	out.decide(r, opt)
 	out.objects(r)
@@ -139,7 +148,15 @@ func Text(w io.Writer, r *concordance.Result, opt Options) error {
 
 func heading(t *concordance.Totals) string {
 	if t.Date != "" {
-		return t.Document + ", " + t.Date
+		return name(t) + ", " + t.Date
+	}
+	return name(t)
+}
+
+// name is what a document is called.
+func name(t *concordance.Totals) string {
+	if strings.TrimSpace(t.Document) == "" {
+		return "(a document without a name)"
 	}
 	return t.Document
 }
@@ -155,8 +172,9 @@ func state(l *concordance.LineResult, it *concordance.Item) string {
 }
 
 type printer struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	width int
+	err   error
 }
 
 func (p *printer) Write(b []byte) (int, error) {
@@ -166,11 +184,37 @@ func (p *printer) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-func (p *printer) printf(format string, args ...any) { fmt.Fprintf(p, format, args...) }
+func (p *printer) blank() { fmt.Fprintln(p) }
+
+func (p *printer) table(t *table) { t.write(p, p.width) }
+
+// para writes text behind a lead; lines that are wrapped begin below it.
+func (p *printer) para(lead, text string) {
+	most := 0
+	if p.width > 0 {
+		most = max(leastFit, p.width-columns(lead))
+	}
+	for _, l := range wrap(clean(text), most) {
+		fmt.Fprintf(p, "%s\n", strings.TrimRight(lead+l, " "))
+		lead = strings.Repeat(" ", columns(lead))
+	}
+}
+
+// quoted writes what was written, between quotation marks; the marks of a ditto are
+// often those too.
+func quoted(s string) string {
+	if strings.Contains(s, `"`) {
+		return "“" + s + "”"
+	}
+	return `"` + s + `"`
+}
 
 // decide lists what is open, with candidates and reasons.
 func (p *printer) decide(r *concordance.Result, opt Options) {
-	first := true
+	first, title := true, "To be decided"
+	if opt.Why {
+		title = "The lines and their reasons"
+	}
 	for i := range r.Lines {
 		l := &r.Lines[i]
 		for k := range l.Items {
@@ -179,42 +223,38 @@ func (p *printer) decide(r *concordance.Result, opt Options) {
 				continue
 			}
 			if first {
-				if opt.Why {
-					p.printf("The lines and their reasons\n")
-				} else {
-					p.printf("To be decided\n")
-				}
+				p.para("", title)
 				first = false
 			}
-			p.printf("  %s, %q: %s: %s\n", l.ID(), l.Number, it.State, it.Why)
+			p.para("  ", fmt.Sprintf("%s, %s: %s: %s", l.ID(), quoted(l.Number), it.State, it.Why))
 			for _, c := range it.Candidates {
 				e := &r.Input.Entries[c.Entry]
-				p.printf("    %3d  %s, %s%s\n", c.Points, e.Label(), e.Name, against(c))
+				p.para(fmt.Sprintf("    %3s  ", signed(c.Points)), fmt.Sprintf("%s, %s%s", e.Label(), e.Name, against(c)))
 				for _, reason := range c.Reasons {
-					p.printf("         %s\n", points(reason))
+					p.para("         ", points(reason))
 				}
 			}
 		}
 		for _, n := range l.Notes {
 			if first {
-				p.printf("To be decided\n")
+				p.para("", title)
 				first = false
 			}
-			p.printf("  %s: %s\n", l.ID(), n)
+			p.para("  ", l.ID()+": "+n)
 		}
 		if !opt.Why {
 			continue
 		}
 		for _, x := range l.Pieces {
 			o := &r.Input.Objects[x.Object]
-			p.printf("    piece %s, %s: %s\n", o.ID, o.Name, r.Objects[x.Object].Why)
+			p.para("    ", fmt.Sprintf("piece %s: %s", named(o), r.Objects[x.Object].Why))
 			for _, reason := range x.Reasons {
-				p.printf("         %s\n", points(reason))
+				p.para("         ", points(reason))
 			}
 		}
 	}
 	if !first {
-		p.printf("\n")
+		p.blank()
 	}
 }
 
@@ -223,6 +263,17 @@ func against(c concordance.Candidate) string {
 		return " (does not fit)"
 	}
 	return ""
+}
+
+// named is an object's number and name.
+func named(o *concordance.Object) string { return strings.TrimSuffix(o.ID+", "+o.Name, ", ") }
+
+// signed writes points with the minus of print, as amounts of money have it.
+func signed(points int) string {
+	if points < 0 {
+		return fmt.Sprintf("−%d", -points)
+	}
+	return fmt.Sprint(points)
 }
 
 func points(r concordance.Reason) string {
@@ -241,14 +292,14 @@ func (p *printer) objects(r *concordance.Result) {
 		if len(part.objects) == 0 {
 			continue
 		}
-		p.printf("%s\n", part.title)
-		tw := tabwriter.NewWriter(p, 0, 0, 2, ' ', 0)
+		p.para("", part.title)
+		t := &table{indent: "  "}
 		for _, o := range part.objects {
 			x, res := &r.Input.Objects[o], &r.Objects[o]
-			fmt.Fprintf(tw, "  %s\t%s\tno. %s\t%s%s\n", x.ID, x.Name, strings.Join(x.Numbers, ", "), res.Why, optionLines(r, res))
+			t.row(x.ID, x.Name, "no. "+strings.Join(x.Numbers, ", "), res.Why+optionLines(r, res))
 		}
-		_ = tw.Flush()
-		p.printf("\n")
+		p.table(t)
+		p.blank()
 	}
 }
 
@@ -308,30 +359,48 @@ func (p *printer) totals(r *concordance.Result) {
 	if len(r.Documents) > 1 {
 		all = append(all, &r.All)
 	}
-	p.printf("Totals, in pieces\n")
-	tw := tabwriter.NewWriter(p, 0, 0, 2, ' ', 0)
+	p.para("", "Totals, in pieces and in pounds, shillings and pence")
+	// Few documents stand beside each other; many, one below the other.
+	cells := [][]string{{""}}
+	for _, row := range totalRows(&r.All) {
+		cells[0] = append(cells[0], row[0])
+	}
 	for _, t := range all {
-		name := t.Document
-		if t == &r.All {
-			name = "all"
+		c := []string{"all"}
+		if t != &r.All {
+			c[0] = name(t)
 		}
-		fmt.Fprintf(tw, "\t%s", name)
-	}
-	fmt.Fprintln(tw)
-	rows := totalRows(&r.All)
-	for k := range rows {
-		fmt.Fprintf(tw, "  %s", rows[k][0])
-		for _, t := range all {
-			fmt.Fprintf(tw, "\t%s", totalRows(t)[k][1])
+		for _, row := range totalRows(t) {
+			c = append(c, row[1])
 		}
-		fmt.Fprintln(tw)
+		cells = append(cells, c)
 	}
-	_ = tw.Flush()
+	if len(r.Documents) <= besides {
+		cells = turned(cells)
+	}
+	t := &table{indent: "  "}
+	for _, c := range cells {
+		t.row(c...)
+	}
+	p.table(t)
 	for i := range r.Documents {
 		t := &r.Documents[i]
-		p.printf("%s: %s\n", t.Document, t.Verdict)
+		p.para("", name(t)+": "+t.Verdict)
 		for _, m := range t.Missing {
-			p.printf("%s: %s\n", t.Document, m)
+			p.para("", name(t)+": "+m)
 		}
 	}
+}
+
+// besides is how many documents the table of totals has beside each other at most.
+const besides = 4
+
+func turned(rows [][]string) [][]string {
+	out := make([][]string, len(rows[0]))
+	for _, r := range rows {
+		for i, c := range r {
+			out[i] = append(out[i], c)
+		}
+	}
+	return out
 }
