@@ -24,7 +24,7 @@ func (c *concordanceCmd) Run(a *app) error {
 	if c.Width < 0 {
 		return &failure{code: exitUsage, msg: "--width: a number of columns is wanted"}
 	}
-	s, err := a.loadSite(c.Site, false)
+	s, err := a.loadSite(c.Site, true)
 	if err != nil {
 		return err
 	}

@@ -37,6 +37,7 @@ func TestMain(m *testing.M) {
 //	files DIR             prints the files below DIR, sorted, hidden ones too
 //	unpack IN OUT         writes what is compressed in IN, by its ending
 //	edit FILE OLD NEW     replaces the only OLD in FILE
+//	append FILE TEXT      adds TEXT at the end of FILE
 //	serve …               starts "ropewalk serve …", waits for its address, sets $URL
 //	get PATH [ACCEPT]     fetches it: body to stdout, status and headers to stderr
 //	stop                  interrupts the server, which must end cleanly
@@ -58,7 +59,7 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"status": cmdStatus, "files": cmdFiles, "unpack": cmdUnpack, "edit": cmdEdit,
+			"status": cmdStatus, "files": cmdFiles, "unpack": cmdUnpack, "edit": cmdEdit, "append": cmdAppend,
 			"serve": cmdServe, "get": cmdGet, "stop": cmdStop,
 		},
 	})
@@ -138,6 +139,14 @@ func cmdUnpack(ts *testscript.TestScript, neg bool, args []string) {
 	data, err := io.ReadAll(r)
 	ts.Check(err)
 	ts.Check(os.WriteFile(ts.MkAbs(args[1]), data, 0o644))
+}
+
+func cmdAppend(ts *testscript.TestScript, neg bool, args []string) {
+	want(ts, neg, args, 2, "append FILE TEXT")
+	f, err := os.OpenFile(ts.MkAbs(args[0]), os.O_APPEND|os.O_WRONLY, 0)
+	ts.Check(err)
+	_, err = f.WriteString(strings.ReplaceAll(args[1], `\n`, "\n"))
+	ts.Check(errors.Join(err, f.Close()))
 }
 
 func cmdEdit(ts *testscript.TestScript, neg bool, args []string) {

@@ -110,6 +110,9 @@ func (e *Entry) Label() string {
 // ID names a line for people: "D11, leaf 2, line 3".
 func (l *Line) ID() string {
 	s := l.Document
+	if s == "" {
+		s = "no document"
+	}
 	if l.Folio != "" {
 		s += ", leaf " + l.Folio
 	}

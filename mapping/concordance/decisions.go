@@ -209,7 +209,11 @@ func (w *worker) fitsEntry(d *made) bool {
 	for _, i := range list {
 		labels = append(labels, w.Entries[i].Label()+" ("+w.Entries[i].Place.String()+")")
 	}
-	return w.wrong(d, "number", d.Number, "say which edition", "several entries have this number: %s", strings.Join(labels, ", "))
+	hint := "say which edition"
+	if d.Edition != "" {
+		hint = "a number stands once in an edition: take out the row that is too many, or give it the number that it has in print"
+	}
+	return w.wrong(d, "number", d.Number, hint, "several entries have this number: %s", strings.Join(labels, ", "))
 }
 
 // roomForEntry reports whether a line has a number left that an entry can be meant by.
@@ -299,12 +303,23 @@ func (w *worker) acceptEntry(l *LineResult, d *made, said string) {
 		it.Rule = "as the rules found by " + it.Rule
 	case it.State == Identified:
 		it.Rule = "though the rules found " + w.Entries[it.Entries[0]].Label()
+		w.otherwise(l, d, it.Rule)
 	case slices.Contains(it.articles, article):
 		it.Rule = fmt.Sprintf("out of %d that the rules left", len(it.articles))
 	default:
 		it.Rule = "which the rules did not find"
+		w.otherwise(l, d, it.Rule)
 	}
 	it.State, it.Why, it.Sure, it.Entries, it.articles = Accepted, said+" ("+it.Rule+")", true, []int{d.entry}, []int{article}
+}
+
+// otherwise notes that a curator decides against what the line says.
+func (w *worker) otherwise(l *LineResult, d *made, rule string) {
+	at := ""
+	if p := d.Place.String(); p != "" {
+		at = p + ": "
+	}
+	l.Notes = append(l.Notes, fmt.Sprintf("%s%s is accepted, %s", at, w.Entries[d.entry].Label(), rule))
 }
 
 // applyLost works out how many pieces are declared lost.

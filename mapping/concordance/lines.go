@@ -20,6 +20,9 @@ func (w *worker) readLines() {
 		l := &w.res.Lines[i]
 		l.Line = w.Lines[i]
 		l.Key = lineKey(&l.Line)
+		if l.Document == "" {
+			w.problem(Problem{Place: l.Place, Column: "document", Message: "the line does not say of which document it is; it is counted with all others that don't"})
+		}
 		if first, twice := keys[l.Key]; twice {
 			w.problem(Problem{Place: l.Place, Column: "line", Value: l.ID(),
 				Message: fmt.Sprintf("%s has the name of this line already (%s), so no decision can be about either", w.Lines[first].Place, l.ID()),

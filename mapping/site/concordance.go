@@ -217,6 +217,15 @@ func (c *columnReader) withheldOnTheWay(name string) bool {
 	}
 }
 
+// oddRows says what is odd about rows that are used all the same. Nobody else tells of
+// a source that no mapping reads.
+var oddRows = map[source.Kind]string{
+	source.ShortRow:       "it has fewer cells than the header; those that are missing are taken as empty",
+	source.LongRow:        "it has more cells than the header; those beyond it are not used",
+	source.SeveralMatches: "the look-up finds several rows; the first is used",
+	source.Unmatched:      "the look-up finds no row, so its fields are empty",
+}
+
 // read reads all rows.
 func (c *columnReader) read(row func(cell func(key string) string, at concordance.Place)) {
 	if c.failed {
@@ -245,6 +254,17 @@ func (c *columnReader) read(row func(cell func(key string) string, at concordanc
 	}
 	c.l.site.looked[c.src.Name] = rep.Records(c.src.Name)
 	for _, n := range rep.Notes() {
+		if what := oddRows[n.Kind]; what != "" && len(n.Places) > 0 && (n.Kind != source.Unmatched || c.at != "/concordance/objects") {
+			at := n.Places[0]
+			name, more := "", ""
+			if n.Count > 1 {
+				more = fmt.Sprintf(" (%d rows are like this)", n.Count)
+			}
+			if n.Column != "" {
+				name = fmt.Sprintf(" (%s)", n.Column)
+			}
+			c.l.add(mapping.Span{File: at.File, Line: max(at.Line, 1), Col: 1, Len: 1}, ruleOddRow, fmt.Sprintf("row %d%s: %s%s", at.Row, name, what, more), "")
+		}
 		if n.Kind == source.Unsafe {
 			c.l.add(mapping.Find(c.l.root, c.at+"/from"), ruleOddRow,
 				fmt.Sprintf("source %q: rows with more or fewer cells than the header were not read (%d of them), because a withheld cell may stand in another column", c.src.Name, n.Count), "")

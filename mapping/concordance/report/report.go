@@ -155,8 +155,8 @@ func heading(t *concordance.Totals) string {
 
 // name is what a document is called.
 func name(t *concordance.Totals) string {
-	if strings.TrimSpace(t.Document) == "" {
-		return "(a document without a name)"
+	if t.Document == "" {
+		return "no document"
 	}
 	return t.Document
 }
@@ -211,7 +211,7 @@ func quoted(s string) string {
 
 // decide lists what is open, with candidates and reasons.
 func (p *printer) decide(r *concordance.Result, opt Options) {
-	first, title := true, "To be decided"
+	first, title := true, "To be decided or looked at"
 	if opt.Why {
 		title = "The lines and their reasons"
 	}

@@ -132,7 +132,7 @@ func TestText(t *testing.T) {
 			t.Errorf("no line %q in\n%s", want, out)
 		}
 	}
-	for _, head := range []string{"A, 1875\n", "\nB, 1890\n", "\nTo be decided\n", "\nObjects that may be a piece of a line\n", "\nObjects whose number stands in no catalogue\n  1903.1",
+	for _, head := range []string{"A, 1875\n", "\nB, 1890\n", "\nTo be decided or looked at\n", "\nObjects that may be a piece of a line\n", "\nObjects whose number stands in no catalogue\n  1903.1",
 		"\nObjects whose number can't be read\n  1903.2", "\nTotals, in pieces and in pounds, shillings and pence\n"} {
 		if !strings.Contains(out, head) {
 			t.Errorf("no %q in\n%s", head, out)
