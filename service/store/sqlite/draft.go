@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -370,8 +371,12 @@ func (b *backend) Publish(ctx context.Context, p service.Publication, extents []
 	}
 	b.done = true
 	// The log may have grown to the size of the publication. Readers of older
-	// states may keep this from being done now; then a later one does it.
-	_, _ = b.conn.ExecContext(context.WithoutCancel(ctx), "pragma wal_checkpoint(truncate)")
+	// states may keep this from being done now; then a later one does it, so a
+	// publisher hardly waits for them.
+	whole := context.WithoutCancel(ctx)
+	for _, pragma := range []string{fmt.Sprintf("busy_timeout(%d)", logPatience.Milliseconds()), "wal_checkpoint(truncate)", fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds())} {
+		_, _ = b.conn.ExecContext(whole, "pragma "+pragma)
+	}
 	return p, nil
 }
 

@@ -22,11 +22,13 @@ import (
 )
 
 const (
-	readers   = 4       // connections for reading
-	pageSize  = 8192    // bytes; a compressed body is about 1.4 KB
-	maxBody   = 1 << 28 // bytes a stored body may unpack to
-	patience  = 5 * time.Second
-	busyRetry = 50 * time.Millisecond
+	readers  = 4       // connections for reading
+	pageSize = 8192    // bytes; a compressed body is about 1.4 KB
+	maxBody  = 1 << 28 // bytes a stored body may unpack to
+	patience = 5 * time.Second
+
+	logPatience = 200 * time.Millisecond // for readers, when the log could be emptied
+	busyRetry   = 50 * time.Millisecond
 )
 
 // Store is a [service.Store] in a file.
