@@ -56,12 +56,21 @@ func TestViewsEDM(t *testing.T) {
 	}
 	const dc = "http://purl.org/dc/elements/1.1/"
 	graphs := make([]string, len(reqs))
-	read, claims := 0, 0
+	read, claims, expected := 0, 0, 0
 	for _, r := range allReaders(t) {
 		if !r.Reads(outside.RDFXML) {
 			continue
 		}
-		for i, a := range r.Read(reqs) {
+		// rapper is started anew for each: the sample is one in eight of them.
+		of, some := make([]int, 0, len(reqs)), make([]outside.Request, 0, len(reqs))
+		for i, q := range reqs {
+			if r.Name != "rapper" || i%8 == 0 || outside.Long() {
+				of, some = append(of, i), append(some, q)
+			}
+		}
+		expected += len(some)
+		for k, a := range r.Read(some) {
+			i := of[k]
 			if a.Err != nil {
 				t.Errorf("%s: %s: %v", wants[i].iri, r.Name, a.Err)
 				continue
@@ -103,7 +112,10 @@ func TestViewsEDM(t *testing.T) {
 	}
 	t.Logf("%d objects, %d readings, %d claims", len(reqs), read, claims)
 	outside.AtLeast(t, "objects", len(reqs), 60)
-	outside.AtLeast(t, "readings", read, 3*len(reqs))
+	outside.AtLeast(t, "readings", read, max(expected, 2*len(reqs)))
+	if outside.Long() {
+		outside.AtLeast(t, "readings by all readers", read, 3*len(reqs))
+	}
 	outside.AtLeast(t, "claims", claims, 6)
 }
 

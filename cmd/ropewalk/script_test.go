@@ -41,6 +41,8 @@ func TestMain(m *testing.M) {
 //	serve …               starts "ropewalk serve …", waits for its address, sets $URL
 //	get PATH [ACCEPT]     fetches it: body to stdout, status and headers to stderr
 //	stop                  interrupts the server, which must end cleanly
+//
+// A line that begins with [long] is for the long run.
 func TestScripts(t *testing.T) {
 	files, err := filepath.Glob("testdata/script/*.txtar")
 	if err != nil {
@@ -54,6 +56,12 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
+		Condition: func(cond string) (bool, error) {
+			if cond == "long" {
+				return long(), nil
+			}
+			return false, fmt.Errorf("there is no condition %q", cond)
+		},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("NO_COLOR", "1")
 			return nil

@@ -85,7 +85,7 @@ func TestContract(t *testing.T) {
 func TestRandom(t *testing.T) {
 	sequences := 5
 	if storetest.Long() {
-		sequences = 2000
+		sequences = 150
 	}
 	if cluster == nil {
 		t.Skip("SKIPPED: ", pgtest.ErrMissing)

@@ -42,7 +42,7 @@ func TestContract(t *testing.T) {
 func TestRandom(t *testing.T) {
 	sequences := 20
 	if storetest.Long() {
-		sequences = 4000
+		sequences = 1000
 	}
 	dir := t.TempDir()
 	n := 0

@@ -65,7 +65,7 @@ func victimPublishes(s service.Store) error {
 func Kill(t *testing.T, target string, open func() (service.Store, error)) {
 	rounds := 4
 	if Long() {
-		rounds = 100
+		rounds = 50
 	}
 	ctx := context.Background()
 	has := map[string]string{}

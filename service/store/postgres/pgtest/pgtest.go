@@ -16,6 +16,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strconv"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -36,6 +37,9 @@ type Cluster struct {
 	exited  chan error
 	process *os.Process
 	schemas atomic.Int64
+
+	own  sync.Mutex
+	conn *pgx.Conn // of Exec
 }
 
 // Start makes and starts a cluster; options are settings such as "fsync=off". Call
@@ -183,12 +187,17 @@ func (c *Cluster) Fresh(ctx context.Context) (address string, drop func(context.
 }
 
 // Exec runs one statement.
+// The connection is kept: a server forks for each.
 func (c *Cluster) Exec(ctx context.Context, statement string) error {
-	conn, err := pgx.Connect(ctx, c.URL(""))
-	if err != nil {
-		return err
+	c.own.Lock()
+	defer c.own.Unlock()
+	if c.conn == nil || c.conn.IsClosed() || c.conn.Ping(ctx) != nil {
+		conn, err := pgx.Connect(ctx, c.URL(""))
+		if err != nil {
+			return err
+		}
+		c.conn = conn
 	}
-	defer conn.Close(ctx)
-	_, err = conn.Exec(ctx, statement)
+	_, err := c.conn.Exec(ctx, statement)
 	return err
 }
