@@ -160,7 +160,7 @@ func (d *Date) read(conv *DateConventions) *Unread {
 		return p.unread(d.Text, t)
 	}
 	d.finish(&p)
-	if d.EarliestBegin.Known() && d.LatestEnd.Known() && d.LatestEnd.Compare(d.EarliestBegin) < 0 {
+	if d.backwards() {
 		return &Unread{Text: d.Text, Code: "backwards", Reason: "the time ends before it begins", At: -1}
 	}
 	if d.DateCorners == (DateCorners{}) {

@@ -224,6 +224,11 @@ func (r DateCorners) settled() DateCorners {
 	return r
 }
 
+// backwards reports whether the time can only end before it begins.
+func (r *DateCorners) backwards() bool {
+	return r.EarliestBegin.Known() && r.LatestEnd.Known() && r.LatestEnd.Compare(r.EarliestBegin) < 0
+}
+
 // either is the time of one of two, not known which.
 func (r DateCorners) either(s DateCorners) DateCorners {
 	return DateCorners{

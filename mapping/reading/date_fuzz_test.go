@@ -65,6 +65,23 @@ func checkOrdered(t interface{ Errorf(string, ...any) }, text string, c *DateCor
 	}
 }
 
+// checkLife asserts that each date of a life is in order, and that its death does
+// not come before its birth.
+func checkLife(t interface{ Errorf(string, ...any) }, text string, conv *Conventions) {
+	l, err := ReadLife(text, conv)
+	if err != nil {
+		return
+	}
+	for _, d := range []*Date{&l.Born, &l.Died, &l.Active} {
+		if d.Text != "" {
+			checkOrdered(t, text, &d.DateCorners)
+		}
+	}
+	if a, z := l.Born.EarliestBegin, l.Died.LatestEnd; a.Known() && z.Known() && z.Compare(a) < 0 {
+		t.Errorf("%q: born %v, died %v", text, l.Born.DateCorners, l.Died.DateCorners)
+	}
+}
+
 func fuzzConventions() []*Conventions {
 	list := []*Conventions{{}}
 	for _, c := range []DateConventions{
@@ -81,17 +98,14 @@ func FuzzReadDate(f *testing.F) {
 	for _, g := range dateGolden(f) {
 		f.Add(g.text)
 	}
+	f.Add("act 1550 but before 1550")
+	f.Add("from 1550 to before 1550")
+	f.Add("born 1550, died before 1549")
 	convs := fuzzConventions()
 	f.Fuzz(func(t *testing.T, text string) {
 		for _, c := range convs {
 			checkDate(t, text, c)
-			if l, err := ReadLife(text, c); err == nil {
-				for _, d := range []*Date{&l.Born, &l.Died, &l.Active} {
-					if d.Text != "" {
-						checkOrdered(t, text, &d.DateCorners)
-					}
-				}
-			}
+			checkLife(t, text, c)
 		}
 	})
 }
@@ -122,7 +136,9 @@ func TestDateWords(t *testing.T) {
 			}
 			b.WriteString(pieces.Draw(t, "piece"))
 		}
-		checkDate(t, b.String(), convs[rapid.IntRange(0, len(convs)-1).Draw(t, "conventions")])
+		c := convs[rapid.IntRange(0, len(convs)-1).Draw(t, "conventions")]
+		checkDate(t, b.String(), c)
+		checkLife(t, b.String(), c)
 	})
 }
 

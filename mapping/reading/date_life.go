@@ -41,6 +41,15 @@ func ReadLife(text string, c *Conventions) (Life, error) {
 		}
 		l.Active = parts.date(text, parts.single, p.c)
 	}
+	life := DateCorners{EarliestBegin: l.Born.EarliestBegin, LatestEnd: l.Died.LatestEnd}
+	switch {
+	case l.Active.backwards(): // leaving years out may have turned it round
+		p.fail("backwards", "the time ends before it begins")
+		return Life{Text: text}, p.unread(text, t)
+	case life.backwards():
+		p.fail("backwards", "the death comes before the birth")
+		return Life{Text: text}, p.unread(text, t)
+	}
 	if l.Born.Text == "" && l.Died.Text == "" && l.Active.Text == "" {
 		p.fail("no-date", "the words give no dates")
 		return l, p.unread(text, t)

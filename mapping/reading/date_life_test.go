@@ -62,9 +62,20 @@ func TestReadLife(t *testing.T) {
 		"unknown":                           "no-date",
 		"":                                  "empty",
 		"1911–1852":                         "backwards",
+		"born 1911, died 1852":              "backwards",
+		"active 1911, active 1852":          "backwards",
 	} {
 		if l, err := ReadLife(text, nil); err == nil || err.(*Unread).Code != code {
 			t.Errorf("%s: %+v %v, want %s", text, l, err, code)
+		}
+	}
+	exclusive := &Conventions{Date: DateConventions{Exclusive: true}}
+	for _, text := range []string{"active 1550 but before 1550", "from 1550 to before 1550"} {
+		if _, err := ReadLife(text, nil); err != nil {
+			t.Errorf("%s: %v", text, err)
+		}
+		if l, err := ReadLife(text, exclusive); err == nil || err.(*Unread).Code != "backwards" {
+			t.Errorf("%s, with years left out: %+v %v", text, l, err)
 		}
 	}
 }
