@@ -219,6 +219,9 @@ func (p *dimensionParser) plusMinus(ad *amountDraft, n Number, hi int, duration,
 	if n.less(margin) {
 		return p.failAt(k, "syntax", "the margin is greater than the number")
 	}
+	if margin.Num == 0 {
+		return true // "24 ± 0 cm" is 24 cm
+	}
 	lo := fraction{n.Num, n.Den}.distance(fraction{margin.Num, margin.Den})
 	up := fraction{n.Num, n.Den}.add(fraction{margin.Num, margin.Den})
 	if lo.den == 0 || up.den == 0 {
