@@ -356,7 +356,7 @@ func (p *moneyParser) amountHere() bool {
 		if k < len(p.tokens) && p.tokens[k].kind == moneyNumber && p.tokens[k].widths[0] == 3 && t.n == 1 && t.widths[0] <= 3 {
 			k++ // "1 200 francs"
 		}
-		if k < len(p.tokens) && p.tokens[k].kind == moneyWord && p.multiplier(k) > 0 {
+		if k < len(p.tokens) && p.tokens[k].kind == moneyWord && p.multiplier(k) != 0 {
 			k++
 		}
 		return k < len(p.tokens) && p.tokens[k].kind == moneyCoin && !p.startsAmountAfter(k)
@@ -374,12 +374,33 @@ func (p *moneyParser) startsAmountAfter(k int) bool {
 	return !t.coin.weak && p.startsAmount(k) && t.end-t.start <= 3 && t.spaced && !p.tokens[n].spaced
 }
 
+// millions reports whether the token behind a number is the m of "£1.2m" and "£1.2 m",
+// and not that of "£12 M. Smith".
+func (p *moneyParser) millions(k int) bool {
+	t := &p.tokens[k]
+	switch p.text[t.start:t.end] {
+	case "m":
+		return !t.spaced || p.signAt(k+1) != '.'
+	case "M":
+		return !t.spaced || k+1 == len(p.tokens)
+	}
+	return false
+}
+
+// billion is the multiplier of a word that means a thousand millions to some and a
+// million millions to others.
+const billion = -1
+
 func (p *moneyParser) multiplier(k int) int64 {
 	switch strings.ToLower(p.text[p.tokens[k].start:p.tokens[k].end]) {
-	case "million", "millions", "millionen", "miljoner", "miljon", "millones", "milioni":
+	case "million", "millions", "millionen", "miljoner", "miljon", "millones", "milioni", "mn", "mln", "mio":
 		return 1000000
-	case "thousand":
+	case "thousand", "k":
 		return 1000
+	case "milliard", "milliards", "milliarden", "miljarder", "miljard", "mrd":
+		return 1000000000
+	case "billion", "billions", "bn", "trillion", "trillions", "tn":
+		return billion
 	}
 	return 0
 }
@@ -417,7 +438,7 @@ func (p *moneyParser) readItems() {
 			k++
 		}
 		if k < len(p.tokens) && p.tokens[k].kind == moneyWord {
-			if by := p.multiplier(k); by > 0 {
+			if by := p.multiplier(k); by != 0 {
 				if !p.scale(it.t, by) {
 					return
 				}
@@ -435,8 +456,8 @@ func (p *moneyParser) readItems() {
 				if p.signAt(k) == '.' {
 					k++
 				}
-			case it.prefix && !p.tokens[k].spaced && strings.EqualFold(p.text[p.tokens[k].start:p.tokens[k].end], "m"):
-				if !p.scale(it.t, 1000000) { // "£1.2m"
+			case it.prefix && p.millions(k):
+				if !p.scale(it.t, 1000000) { // "£1.2m", "£1.2 m"
 					return
 				}
 				k++
@@ -476,8 +497,16 @@ func (p *moneyParser) readItems() {
 
 // scale multiplies a plain or decimal number.
 func (p *moneyParser) scale(t *moneyToken, by int64) bool {
-	if t.n > 2 || t.fden != 0 || t.n == 2 && t.seps[0] != '.' && t.seps[0] != ',' || t.parts[0] > 1<<40/by*by {
+	if by == billion {
+		p.fail(t.start, "ambiguous-number", "a billion is a thousand millions or a million millions")
+		return false
+	}
+	if t.n > 2 || t.fden != 0 || t.n == 2 && t.seps[0] != '.' && t.seps[0] != ',' {
 		p.fail(t.start, "bad-number", "a number is written in a way that can't be read")
+		return false
+	}
+	if t.parts[0] >= 1e12/by {
+		p.fail(t.start, "bad-number", "the number is too large")
 		return false
 	}
 	v := t.parts[0] * by
