@@ -83,7 +83,7 @@ func (p *dateParser) single(e *EDTF) {
 
 // mistaken reports whether the string of d would not be read as EDTF: see EDTF.rivals.
 func (d edtfDate) mistaken() bool {
-	if d.month == 0 && d.mask == 0 && d.qual == 0 && d.sig == 0 && (d.year == 0 || d.year > lastYear && d.year <= 9999) {
+	if d.mask == 0 && d.year > lastYear && d.year <= 9999 || d.year == 0 && d.month == 0 && d.mask == 0 && d.qual == 0 && d.sig == 0 {
 		return true
 	}
 	return d.month > 12 && d.month < edtfMasked && d.mask == 0 && d.qual == 0 && d.year >= 0 && d.year < 2000 && int64(d.month) > d.year%100

@@ -98,6 +98,9 @@ func FuzzReadDate(f *testing.F) {
 	for _, g := range dateGolden(f) {
 		f.Add(g.text)
 	}
+	f.Add("[%2101]")
+	f.Add("[2101-05?]")
+	f.Add("[3101S2]")
 	f.Add("act 1550 but before 1550")
 	f.Add("from 1550 to before 1550")
 	f.Add("born 1550, died before 1549")

@@ -1,5 +1,7 @@
 package reading
 
+import "strings"
+
 // AppendText appends the maker in one regular English form that [ReadMakers] reads back:
 // "possibly after Jan Wyck (engraver) (1644–1702)".
 func (m *Maker) AppendText(dst []byte) []byte {
@@ -36,7 +38,17 @@ func (m *Maker) AppendText(dst []byte) []byte {
 		dst = append(append(append(dst, " ("...), m.Role...), ')')
 	}
 	if m.Life != "" {
-		dst = append(append(append(dst, " ("...), m.Life...), ')')
+		dst = append(dst, " ("...)
+		if !(&makerParser{}).isLife(m.Life) { // "(Flemish, Siegen 1577–1640 Antwerp)"
+			of := m.Nationality
+			if i := strings.LastIndex(of, ", "); i >= 0 {
+				of = of[i+2:]
+			}
+			if of != "" {
+				dst = append(append(dst, of...), ", "...)
+			}
+		}
+		dst = append(append(dst, m.Life...), ')')
 	}
 	return dst
 }
