@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/knakk/rdf"
+	"pgregory.net/rapid"
 )
 
 func TestResolve(t *testing.T) {
@@ -36,6 +37,9 @@ func TestTidy(t *testing.T) {
 		{p + "'''a\n'''^^<http://example.org/d> .", `"a\n"^^<http://example.org/d>@`},
 		{p + "'a \"b\"' . # it's \"odd", `"a \"b\""^^<http://www.w3.org/2001/XMLSchema#string>@`},
 		{p + "\n.5 .", `"0.5"^^<http://www.w3.org/2001/XMLSchema#decimal>@`},
+		{p + "-.5e3\n.", `"-0.5e3"^^<http://www.w3.org/2001/XMLSchema#double>@`},
+		{p + "5.", `"5"^^<http://www.w3.org/2001/XMLSchema#integer>@`},
+		{"@prefix e.1: <http://example.org/> .e.1:s e.1:p e.1:o..5.", "<http://example.org/o..5>"},
 		{p + "5\n.", `"5"^^<http://www.w3.org/2001/XMLSchema#integer>@`},
 		{"@prefix e: <http://example.org/> .\ne:s e:p e:o\\#.5 .", "<http://example.org/o#.5>"},
 		{"@base <http://example.org/a/b> .\n<s> <p> <../o> .", "<http://example.org/o>"},
@@ -55,6 +59,9 @@ func TestTidy(t *testing.T) {
 		{"\n" + p + "<http://exa mple.org/x> .", 2, "has a ' ' in it"},
 		{"\n" + p + "<http://\\u0020> .", 2, "has a ' ' in it"},
 		{p + "<http://\\u00> .", 1, "a bad escape in the IRI"},
+		{p + "true..5 .", 1, "nothing that can stand here"},
+		{p + "_:b..5 .", 1, "nothing that can stand here"},
+		{p + "~ .", 1, "nothing that can stand here"},
 		{p + "\"a\n\" .", 1, "a line end in a literal"},
 		{"\n" + p + "\"\"\"a\n\n\" .", 2, "a literal that does not end"},
 		{p + "\"a\",\n", 1, "the text ends within a statement"},
@@ -87,10 +94,27 @@ func TestTruncated(t *testing.T) {
 	}
 }
 
+// TestTokensAtRandom puts tokens together that the decoder takes apart in its own way.
+// A text at which it waits or panics ends the test's process.
+func TestTokensAtRandom(t *testing.T) {
+	tokens := rapid.SampledFrom([]string{`"`, `""`, `"""`, `'`, `'''`, "a", ":", "e:", "<a>", "<", ">", ".", "..", "5", "0.5", "1e5", "e", "+", "-", "@en", "@", "^^", "^",
+		"_:b", "_:", "_", "[", "]", "(", ")", ",", ";", " ", "\n", "\r", `\`, `\u00e9`, `\"`, "true", "t", "false", "PREFIX", "prefix", "@prefix", "BASE", "@base", "#", "%41", "é", "\xff", "8"})
+	rapid.Check(t, func(t *rapid.T) {
+		for range 100 { // one is cheap
+			text := strings.Join(rapid.SliceOfN(tokens, 1, 10).Draw(t, "tokens"), "")
+			if rapid.Bool().Draw(t, "in a statement") {
+				text = "<s> <p> " + text + " ."
+			}
+			_, _ = read(text, "http://example.org/", rapid.SampledFrom([]rdf.Format{rdf.Turtle, rdf.NTriples}).Draw(t, "format"))
+		}
+	})
+}
+
 // FuzzRDF: whatever the text, the decoder comes back, and leaves no goroutine but those
 // of a decoder that waits for ever.
 func FuzzRDF(f *testing.F) {
-	for _, text := range []string{skosTurtle, skosNTriples, "<a\n", ".5", "\"\"\"#\n#\"\"\"@en", "a:b.c\\,.1", "@base <", "'\\u00e9'^^<x>", "_:a.", "true", "\\", "....0. 0.", "..0.0`.", "<a> <b> <c> .\n.\n"} {
+	for _, text := range []string{skosTurtle, skosNTriples, "<a\n", ".5", "\"\"\"#\n#\"\"\"@en", "a:b.c\\,.1", "@base <", "'\\u00e9'^^<x>", "_:a.", "true", "\\", "....0. 0.", "..0.0`.", "<a> <b> <c> .\n.\n",
+		`""""""""0"8""`, "<s> <p> 5..0.5 .", "<s> <p> true..5 .", "<s> <p> _:b..5 .", "<s> <p> true_:b...8 ."} {
 		f.Add([]byte(text), true)
 		f.Add([]byte(text), false)
 	}

@@ -11,11 +11,13 @@ import (
 // tidy rewrites Turtle or N-Triples text into a form that the decoder reads
 // without harm, and checks what it would stumble over. The decoder's lexer runs
 // on a goroutine of its own and panics there, beyond recovery, at an IRI that
-// does not end on its line or at a number that begins with a point; it also loses
-// lines of a long literal that begin with "#", and refuses a number at the end of
-// a line, and takes a text as complete that stops within a list of values. So literals become short ones, comments go, numbers get a digit before
-// the point, and a space stands before each line end. Relative IRIs, which the
-// decoder merely puts behind the base, are made absolute. Lines keep their numbers.
+// does not end on its line, at a number that begins with a point or at a quote
+// right behind an empty literal; it also loses lines of a long literal that begin
+// with "#", and refuses a number at the end of a line, and takes a text as complete
+// that stops within a list of values. So literals become short ones and stand
+// apart, comments go, numbers get a digit before the point, and a space stands
+// before each line end. Relative IRIs, which the decoder merely puts behind the
+// base, are made absolute. Lines keep their numbers.
 //
 // The productions are those of RDF 1.1 Turtle §6.5.
 func tidy(data []byte, base string) ([]byte, *Error) {
@@ -32,65 +34,202 @@ func tidy(data []byte, base string) ([]byte, *Error) {
 }
 
 type tidier struct {
-	in   []byte
-	at   int
-	line int
-	base string
-	name int // index behind the last escape in a local name
-	open int // brackets that are not closed
-	out  []byte
+	in     []byte
+	at     int
+	line   int
+	base   string
+	open   int  // brackets that are not closed
+	last   byte // the first of the token before; 0 at the beginning
+	behind bool // right behind a literal
+	out    []byte
 }
 
 func (t *tidier) fault(format string, args ...any) *Error {
 	return &Error{Line: t.line, Reason: "RDF: " + fmt.Sprintf(format, args...)}
 }
 
+// step reads one token and writes it with a space before it; only what says the
+// language or datatype of a literal stands right behind it, as it must.
 func (t *tidier) step() *Error {
-	switch c := t.in[t.at]; c {
-	case '\n':
+	c := t.in[t.at]
+	switch {
+	case c == '\n':
 		t.out = append(t.out, " \n"...)
 		t.line++
-	case '#':
+		t.behind = false
+		t.at++
+		return nil
+	case c == ' ' || c == '\t' || c == '\r':
+		t.behind = false
+		t.at++
+		return nil
+	case c == '#':
 		end := bytes.IndexByte(t.in[t.at:], '\n')
 		if end < 0 {
 			end = len(t.in) - t.at
 		}
 		t.at += end
 		return nil
-	case '<':
+	case c == 0:
+		return t.fault("a NUL character")
+	}
+	rest := t.in[t.at:]
+	tag := t.behind && (c == '@' || c == '^')
+	t.behind = false
+	if !tag {
+		t.out = append(t.out, ' ')
+	}
+	was := t.last
+	t.last = c
+	switch {
+	case c == '<':
 		return t.iri()
-	case '"', '\'':
+	case c == '"' || c == '\'':
+		t.behind = true
 		return t.literal(c)
-	case '\\': // an escape in a local name: what follows is no quote or comment
-		t.out = append(t.out, c)
-		t.at++
-		if t.at < len(t.in) && t.in[t.at] != '\n' {
-			t.out = append(t.out, t.in[t.at])
-			t.at++
-		}
-		t.name = t.at
-		return nil
-	case '.':
-		if t.stray() {
+	case c == '@' && tag:
+		return t.take(tagLength(rest))
+	case c == '@' && (bytes.HasPrefix(rest, []byte("@prefix")) || bytes.HasPrefix(rest, []byte("@base"))):
+		return t.take(tagLength(rest))
+	case bytes.HasPrefix(rest, []byte("^^")) && tag:
+		return t.take(2)
+	case isDigit(c) || (c == '+' || c == '-' || c == '.') && number(rest) > 0:
+		t.last = '0'
+		return t.number(number(rest))
+	case c == '.':
+		if was == '.' || was == 0 {
 			return t.fault("a full stop without a statement")
 		}
-		if t.at+1 < len(t.in) && isDigit(t.in[t.at+1]) && !t.inToken() {
-			t.out = append(t.out, " 0"...)
-		}
-		t.out = append(t.out, c)
-	case 0:
-		return t.fault("a NUL character")
-	case '(', '[':
+		return t.take(1)
+	case c == '(' || c == '[':
 		t.open++
-		t.out = append(t.out, c)
-	case ')', ']':
+		return t.take(1)
+	case c == ')' || c == ']':
 		t.open--
-		t.out = append(t.out, c)
-	default:
-		t.out = append(t.out, c)
+		return t.take(1)
+	case c == ',' || c == ';':
+		return t.take(1)
 	}
-	t.at++
+	if n := name(rest); n > 0 && known(string(rest[:n])) {
+		return t.take(n)
+	}
+	return t.fault("%s is nothing that can stand here", preview(rest))
+}
+
+// known reports whether a name is one at which the decoder does no harm. It begins
+// names with keywords by reading the keyword, and parts the labels of blank nodes at
+// two full stops; at what is left it may read the same digit for ever.
+func known(name string) bool {
+	prefix, _, ok := strings.Cut(name, ":")
+	low := strings.ToLower(prefix)
+	switch {
+	case !ok:
+		return name == "a" || name == "true" || name == "false" || low == "prefix" || low == "base"
+	case prefix == "_":
+		return !strings.Contains(name, "..")
+	case strings.HasPrefix(low, "a."), strings.HasPrefix(low, "true"), strings.HasPrefix(low, "false"), strings.HasPrefix(low, "prefix"), strings.HasPrefix(low, "base"):
+		return !strings.Contains(prefix, ".") && !strings.Contains(name, "..")
+	}
+	return true
+}
+
+// take writes the next n bytes as they are.
+func (t *tidier) take(n int) *Error {
+	t.out = append(t.out, t.in[t.at:t.at+n]...)
+	t.at += n
 	return nil
+}
+
+// number writes a number of n bytes, with a digit before the point.
+func (t *tidier) number(n int) *Error {
+	if c := t.in[t.at]; c == '+' || c == '-' {
+		t.out = append(t.out, c)
+		t.at++
+		n--
+	}
+	if t.in[t.at] == '.' {
+		t.out = append(t.out, '0')
+	}
+	return t.take(n)
+}
+
+// number is the length of the number at the start of b, or 0 (productions INTEGER,
+// DECIMAL and DOUBLE).
+func number(b []byte) int {
+	i := 0
+	digits := func() int {
+		from := i
+		for i < len(b) && isDigit(b[i]) {
+			i++
+		}
+		return i - from
+	}
+	if i < len(b) && (b[i] == '+' || b[i] == '-') {
+		i++
+	}
+	whole := digits()
+	if point := i; i < len(b) && b[i] == '.' {
+		i++
+		if digits() == 0 && (whole == 0 || exponent(b[i:]) == 0) {
+			i = point
+		} else {
+			whole++
+		}
+	}
+	if whole == 0 {
+		return 0
+	}
+	return i + exponent(b[i:])
+}
+
+// exponent is the length of an exponent at the start of b, or 0.
+func exponent(b []byte) int {
+	i := 0
+	if i == len(b) || b[i]|0x20 != 'e' {
+		return 0
+	}
+	if i++; i < len(b) && (b[i] == '+' || b[i] == '-') {
+		i++
+	}
+	from := i
+	for i < len(b) && isDigit(b[i]) {
+		i++
+	}
+	if i == from {
+		return 0
+	}
+	return i
+}
+
+// tagLength is the length of a language tag or directive at the start of b.
+func tagLength(b []byte) int {
+	n := 1
+	for n < len(b) && (isDigit(b[n]) || b[n] == '-' || b[n]|0x20 >= 'a' && b[n]|0x20 <= 'z') {
+		n++
+	}
+	return n
+}
+
+// name is the length of a prefixed name, blank node label or keyword at the start of
+// b, or 0. A full stop at its end is not part of it.
+func name(b []byte) int {
+	n := 0
+	for i := 0; i < len(b); {
+		c := b[i]
+		switch {
+		case c|0x20 >= 'a' && c|0x20 <= 'z', c == ':', c >= 0x80, c == '_', i > 0 && (isDigit(c) || c == '-'), c == '%':
+			i++
+			n = i
+		case c == '.' && i > 0:
+			i++
+		case c == '\\' && i+1 < len(b) && b[i+1] > ' ':
+			i += 2
+			n = i
+		default:
+			return n
+		}
+	}
+	return n
 }
 
 // ended reports a text that stops within a statement, which the decoder takes as
@@ -111,34 +250,7 @@ func (t *tidier) ended() *Error {
 	return t.fault("the text ends within a statement; a full stop is missing")
 }
 
-// stray reports whether the full stop here follows another, or nothing. The decoder may
-// wait for ever after such a one. Within a name full stops may follow one another.
-func (t *tidier) stray() bool {
-	before := bytes.TrimRight(t.out, " \t\r\n")
-	if len(before) == 0 {
-		return t.at+1 == len(t.in) || !isDigit(t.in[t.at+1])
-	}
-	if before[len(before)-1] != '.' {
-		return false
-	}
-	if len(before) < len(t.out) {
-		return t.at+1 == len(t.in) || !isDigit(t.in[t.at+1])
-	}
-	name := bytes.TrimRight(before, ".")
-	return len(name) == 0 || strings.IndexByte(" \t\r\n>\"')],;", name[len(name)-1]) >= 0
-}
-
 func isDigit(c byte) bool { return '0' <= c && c <= '9' }
-
-// inToken reports whether the character before the current one belongs to a name
-// or number that the current one can go on with.
-func (t *tidier) inToken() bool {
-	if t.at == 0 {
-		return false
-	}
-	c := t.in[t.at-1]
-	return t.at == t.name || isDigit(c) || c|0x20 >= 'a' && c|0x20 <= 'z' || c >= 0x80 || strings.IndexByte("_-:%.", c) >= 0
-}
 
 // iri reads an IRIREF and writes it without escapes, absolute if there is a base.
 func (t *tidier) iri() *Error {
