@@ -150,6 +150,9 @@ func (p *dateParser) fromLeft(l, r *dateUnit, conn dateConn) bool {
 		if v <= base {
 			return p.failAt(r, "backwards", "the shortened year comes before the one it completes")
 		}
+		if r.pair != 0 {
+			r.pair += v - r.num // "1640-650/1"
+		}
 		r.num, r.n = v, l.n
 		p.shortened(l, r, conn)
 	case r.kind == unitDecade && r.n == 2 && (l.kind == unitDecade || l.kind == unitYear || l.kind == unitHundred) && l.n == 4 && l.era != eraBC:

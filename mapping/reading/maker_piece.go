@@ -267,13 +267,13 @@ func (p *makerParser) parenthesis(s string, m *Maker) bool {
 		m.apply(makerPhrases["?"], "?")
 		return true
 	case p.isLife(s):
-		m.Life = joinWords(m.Life, s)
+		m.Life = joinNonEmpty(s, m.Life)
 		return true
 	case p.nationalityOnly(low):
-		m.Nationality = joinWords(m.Nationality, s)
+		m.Nationality = joinNonEmpty(s, m.Nationality)
 		return true
 	case knownPlaces[low] && !isGiven(s):
-		m.Note = joinWords(m.Note, s)
+		m.Note = joinNonEmpty(s, m.Note)
 		return true
 	}
 	if ph, ok := makerPhrases[low]; ok && ph.suffix {
@@ -286,25 +286,25 @@ func (p *makerParser) parenthesis(s string, m *Maker) bool {
 		h := strings.ToLower(strings.TrimSpace(head))
 		switch ph, known := makerPhrases[h]; {
 		case p.nationalityOnly(h) && p.hasLife(rest):
-			m.Nationality, m.Life = joinWords(m.Nationality, strings.TrimSpace(head)), joinWords(m.Life, rest)
+			m.Nationality, m.Life = joinNonEmpty(strings.TrimSpace(head), m.Nationality), joinNonEmpty(rest, m.Life)
 			return true
 		case knownPlaces[h] && p.isLife(rest):
-			m.Note, m.Life = joinWords(m.Note, strings.TrimSpace(head)), joinWords(m.Life, rest)
+			m.Note, m.Life = joinNonEmpty(strings.TrimSpace(head), m.Note), joinNonEmpty(rest, m.Life)
 			return true
 		case known && ph.suffix && p.isLife(rest):
 			m.apply(ph, head)
-			m.Life = joinWords(m.Life, rest)
+			m.Life = joinNonEmpty(rest, m.Life)
 			return true
 		case p.isLife(rest) && startsUpper(head) && !strings.Contains(rest, ";"):
-			m.Life = joinWords(m.Life, rest) // "(Raffaello Sanzio, 1483–1520)" stays with the name
+			m.Life = joinNonEmpty(rest, m.Life) // "(Raffaello Sanzio, 1483–1520)" stays with the name
 			return false
 		}
 	} else if first, rest, ok := strings.Cut(s, " "); ok && p.nationalityOnly(strings.ToLower(first)) && p.isLife(strings.TrimSpace(rest)) {
-		m.Nationality, m.Life = joinWords(m.Nationality, first), joinWords(m.Life, strings.TrimSpace(rest))
+		m.Nationality, m.Life = joinNonEmpty(first, m.Nationality), joinNonEmpty(strings.TrimSpace(rest), m.Life)
 		return true
 	}
 	if first, _, _ := strings.Cut(low, " "); !startsUpper(s) && !isDigit(s[0]) && !nameParticles[first] && !birthNames[first] && !calledWords[first] && !strings.ContainsAny(s[:1], "?\"'`“") && low[0] < 0x80 {
-		m.Note = joinWords(m.Note, s)
+		m.Note = joinNonEmpty(s, m.Note)
 		return true
 	}
 	return false

@@ -67,6 +67,7 @@ func FuzzReadMakers(f *testing.F) {
 		f.Add(g.text, uint8(2))
 	}
 	f.Add("Paul Aaa(Flemish,Z0010)", uint8(0))
+	f.Add("Aaa,Ola b0170,b0001", uint8(0))
 	f.Add("Paul Aaa (Dutch, Flemish, Siegen 1577-1640 Antwerp)", uint8(0))
 	f.Fuzz(func(t *testing.T, text string, order uint8) {
 		c := &Conventions{Maker: MakerConventions{Order: NameOrder(order % 3)}}

@@ -37,18 +37,46 @@ func (m *Maker) AppendText(dst []byte) []byte {
 	if m.Role != "" && !m.Influence() {
 		dst = append(append(append(dst, " ("...), m.Role...), ')')
 	}
-	if m.Life != "" {
-		dst = append(dst, " ("...)
-		if !(&makerParser{}).isLife(m.Life) { // "(Flemish, Siegen 1577–1640 Antwerp)"
-			of := m.Nationality
-			if i := strings.LastIndex(of, ", "); i >= 0 {
-				of = of[i+2:]
-			}
-			if of != "" {
-				dst = append(append(dst, of...), ", "...)
-			}
-		}
-		dst = append(append(dst, m.Life...), ')')
+	for _, life := range m.lives() {
+		dst = append(append(append(dst, " ("...), life...), ')')
 	}
 	return dst
+}
+
+// lives are the life dates as they are read alone, each in parentheses: those of
+// several, if the words gave several; with the nationality, if it takes that to tell
+// them from another name ("Flemish, Siegen 1577–1640 Antwerp").
+func (m *Maker) lives() []string {
+	if m.Life == "" {
+		return nil
+	}
+	if l := livesOf(m.Life, nil); l != nil {
+		return l
+	}
+	of := m.Nationality
+	if i := strings.LastIndex(of, ", "); i >= 0 {
+		of = of[i+2:]
+	}
+	if of == "" {
+		return []string{m.Life}
+	}
+	return []string{of + ", " + m.Life}
+}
+
+// livesOf parts words at commas into as few lives as they can be; nil if they can't.
+func livesOf(words string, before []string) []string {
+	var p makerParser
+	for end := len(words); end > 0; end = strings.LastIndex(words[:end], ", ") {
+		if !p.isLife(words[:end]) {
+			continue
+		}
+		before := append(before[:len(before):len(before)], words[:end])
+		if end == len(words) {
+			return before
+		}
+		if l := livesOf(words[end+2:], before); l != nil {
+			return l
+		}
+	}
+	return nil
 }
