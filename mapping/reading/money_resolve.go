@@ -339,7 +339,7 @@ func (p *moneyParser) decimal(m *Money) bool {
 	if !main {
 		v = v.mul(newFraction(first.coin.num, first.coin.den))
 		places = -1
-		if first.coin.den == 100 && v.den != 0 {
+		if first.coin.den == 100 && v.den != 0 && 100%v.den == 0 {
 			places = 2
 		}
 	}

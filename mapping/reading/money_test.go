@@ -63,6 +63,8 @@ func FuzzReadMoney(f *testing.F) {
 	for _, g := range readMeasureGolden(f, "testdata/money.txt", 130) {
 		f.Add(g.text)
 	}
+	f.Add("½pF")
+	f.Add("$1000000m")
 	f.Fuzz(func(t *testing.T, text string) {
 		m, err := ReadMoney(text, nil)
 		if err != nil {

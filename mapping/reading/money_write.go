@@ -68,14 +68,16 @@ func (m *Money) appendAmount(dst []byte, n Number) []byte {
 	}
 	small := smallCoins[m.Currency]
 	if len(small) == 0 || rest.den > small[len(small)-1].den || small[len(small)-1].den%rest.den != 0 {
-		// A fraction without a coin of its own: 12½ francs.
-		if n.Num >= n.Den {
-			dst = strconv.AppendInt(dst, n.Num/n.Den, 10)
-		}
-		for r, f := range vulgarFractions {
-			if f[0] == rest.num && f[1] == rest.den {
-				dst = utf8.AppendRune(dst, r)
+		if word := hundredths[m.Currency]; word != "" && 100%rest.den != 0 {
+			u := fraction{n.Num, n.Den}.mul(fraction{100, 1})
+			if out, ok := appendVulgar(dst, u); ok {
+				return append(append(out, ' '), word...) // 12½ öre
 			}
+		}
+		// A fraction without a coin of its own: 12½ francs.
+		var ok bool
+		if dst, ok = appendVulgar(dst, fraction{n.Num, n.Den}); !ok {
+			dst = strconv.AppendInt(dst, n.Num/n.Den, 10)
 		}
 		return m.appendCurrency(append(dst, ' '))
 	}
@@ -101,6 +103,28 @@ func (m *Money) appendCurrency(dst []byte) []byte {
 	}
 	return append(dst, m.Currency...)
 }
+
+// appendVulgar appends a number with the sign of its fraction, and says whether there
+// is such a sign.
+func appendVulgar(dst []byte, n fraction) ([]byte, bool) {
+	if n.den == 0 {
+		return dst, false
+	}
+	rest := newFraction(n.num%n.den, n.den)
+	for r, f := range vulgarFractions {
+		if f[0] == rest.num && f[1] == rest.den {
+			if n.num >= n.den {
+				dst = strconv.AppendInt(dst, n.num/n.den, 10)
+			}
+			return utf8.AppendRune(dst, r), true
+		}
+	}
+	return dst, false
+}
+
+// hundredths are the hundredth parts that tell their currency alone; fractions of them
+// are written with their sign.
+var hundredths = map[Currency]string{CurrencyMark: "pfennig", CurrencyKrona: "öre", CurrencyFranc: "centimes"}
 
 // smallCoins are the small coins of the currencies that are not divided by hundreds.
 var smallCoins = map[Currency][]struct {
