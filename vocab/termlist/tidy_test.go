@@ -35,6 +35,8 @@ func TestTidy(t *testing.T) {
 	for _, tt := range []struct{ text, object string }{
 		{p + "\"\"\"one\n# two \"three\"\n\"\"\"@en-GB .", `"one\n# two \"three\"\n"^^<http://www.w3.org/1999/02/22-rdf-syntax-ns#langString>@en-gb`},
 		{p + "'''a\n'''^^<http://example.org/d> .", `"a\n"^^<http://example.org/d>@`},
+		{p + "'''a\n'''^^ \n<http://example.org/d> .", `"a\n"^^<http://example.org/d>@`},
+		{"@prefix e: <http://example.org/> .\n" + p + "'''a\n'''^^e:d .", `"a\n"^^<http://example.org/d>@`},
 		{p + "'a \"b\"' . # it's \"odd", `"a \"b\""^^<http://www.w3.org/2001/XMLSchema#string>@`},
 		{p + "\n.5 .", `"0.5"^^<http://www.w3.org/2001/XMLSchema#decimal>@`},
 		{p + "-.5e3\n.", `"-0.5e3"^^<http://www.w3.org/2001/XMLSchema#double>@`},
@@ -66,6 +68,8 @@ func TestTidy(t *testing.T) {
 		{"\n" + p + "\"\"\"a\n\n\" .", 2, "a literal that does not end"},
 		{p + "\"a\",\n", 1, "the text ends within a statement"},
 		{p + "( 1 2 .", 1, "a bracket is not closed"},
+		{p + "'''a\n\n'''^^\"\"\"\"0\" .", 3, "RDF"},
+		{p + "'''a\n\n'''@en ~ .", 3, "nothing that can stand here"},
 		{p + "\"\\q\" .", 1, "a bad escape in a literal"},
 		{p + "\"\\uD800\" .", 1, "a bad escape in a literal"},
 	} {
@@ -114,7 +118,7 @@ func TestTokensAtRandom(t *testing.T) {
 // of a decoder that waits for ever.
 func FuzzRDF(f *testing.F) {
 	for _, text := range []string{skosTurtle, skosNTriples, "<a\n", ".5", "\"\"\"#\n#\"\"\"@en", "a:b.c\\,.1", "@base <", "'\\u00e9'^^<x>", "_:a.", "true", "\\", "....0. 0.", "..0.0`.", "<a> <b> <c> .\n.\n",
-		`""""""""0"8""`, "<s> <p> 5..0.5 .", "<s> <p> true..5 .", "<s> <p> _:b..5 .", "<s> <p> true_:b...8 ."} {
+		"<s> <p> '''\n'''^^\"\"\"\"0\"8\" .", `""""""""0"8""`, "<s> <p> 5..0.5 .", "<s> <p> true..5 .", "<s> <p> _:b..5 .", "<s> <p> true_:b...8 ."} {
 		f.Add([]byte(text), true)
 		f.Add([]byte(text), false)
 	}

@@ -27,6 +27,7 @@ func tidy(data []byte, base string) ([]byte, *Error) {
 			return nil, err
 		}
 	}
+	t.settle()
 	if err := t.ended(); err != nil {
 		return nil, err
 	}
@@ -41,6 +42,7 @@ type tidier struct {
 	open   int  // brackets that are not closed
 	last   byte // the first of the token before; 0 at the beginning
 	behind bool // right behind a literal
+	owed   int  // line ends of a literal that stand behind it in what is written
 	out    []byte
 }
 
@@ -77,6 +79,9 @@ func (t *tidier) step() *Error {
 	tag := t.behind && (c == '@' || c == '^')
 	t.behind = false
 	if !tag {
+		if t.last != '^' { // the datatype belongs to the literal
+			t.settle()
+		}
 		t.out = append(t.out, ' ')
 	}
 	was := t.last
@@ -131,6 +136,13 @@ func known(name string) bool {
 		return !strings.Contains(prefix, ".") && !strings.Contains(name, "..")
 	}
 	return true
+}
+
+// settle writes the line ends that are owed.
+func (t *tidier) settle() {
+	for ; t.owed > 0; t.owed-- {
+		t.out = append(t.out, " \n"...)
+	}
 }
 
 // take writes the next n bytes as they are.
@@ -343,10 +355,12 @@ func (t *tidier) literal(quote byte) *Error {
 		switch {
 		case c == quote && !long:
 			t.at++
-			return t.closeLiteral(start)
+			t.out = append(t.out, '"')
+			return nil
 		case c == quote && t.at+2 < len(t.in) && t.in[t.at+1] == quote && t.in[t.at+2] == quote:
 			t.at += 3
-			return t.closeLiteral(start)
+			t.out = append(t.out, '"')
+			return nil
 		case c == '\\':
 			if err := t.escape(); err != nil {
 				return err
@@ -356,6 +370,7 @@ func (t *tidier) literal(quote byte) *Error {
 			return t.fault("a line end in a literal with single quotes")
 		case c == '\n':
 			t.line++
+			t.owed++
 			t.out = append(t.out, `\n`...)
 		case c == '\r':
 			t.out = append(t.out, `\r`...)
@@ -368,39 +383,6 @@ func (t *tidier) literal(quote byte) *Error {
 		}
 		t.at++
 	}
-}
-
-// closeLiteral ends a literal that began on line start, with the line ends that
-// were in it behind it; a language tag or datatype comes first.
-func (t *tidier) closeLiteral(start int) *Error {
-	t.out = append(t.out, '"')
-	if t.line == start {
-		return nil
-	}
-	rest := t.in[t.at:]
-	n := 0
-	switch {
-	case len(rest) > 0 && rest[0] == '@':
-		for n = 1; n < len(rest) && (isDigit(rest[n]) || rest[n] == '-' || rest[n]|0x20 >= 'a' && rest[n]|0x20 <= 'z'); n++ {
-		}
-	case len(rest) > 2 && rest[0] == '^' && rest[1] == '^' && rest[2] == '<':
-		t.out = append(t.out, "^^"...)
-		t.at += 2
-		if err := t.iri(); err != nil {
-			return err
-		}
-	case len(rest) > 1 && rest[0] == '^' && rest[1] == '^':
-		n = bytes.IndexAny(rest, " \t\r\n;,.)]")
-		if n < 0 {
-			n = len(rest)
-		}
-	}
-	t.out = append(t.out, rest[:n]...)
-	t.at += n
-	for range t.line - start {
-		t.out = append(t.out, " \n"...)
-	}
-	return nil
 }
 
 func (t *tidier) escape() *Error {
