@@ -374,17 +374,15 @@ func (p *moneyParser) startsAmountAfter(k int) bool {
 	return !t.coin.weak && p.startsAmount(k) && t.end-t.start <= 3 && t.spaced && !p.tokens[n].spaced
 }
 
-// millions reports whether the token behind a number is the m of "£1.2m" and "£1.2 m",
-// and not that of "£12 M. Smith".
-func (p *moneyParser) millions(k int) bool {
+// initial reports whether the letter behind a number is that of a name: "£12 M. Smith",
+// "£5 K. Brown", "£5 m Jones", and not that of "£1.2m" or "£2 k each".
+func (p *moneyParser) initial(k int) bool {
 	t := &p.tokens[k]
-	switch p.text[t.start:t.end] {
-	case "m":
-		return !t.spaced || p.signAt(k+1) != '.'
-	case "M":
-		return !t.spaced || k+1 == len(p.tokens)
+	if !t.spaced || k+1 == len(p.tokens) {
+		return false
 	}
-	return false
+	next := &p.tokens[k+1]
+	return startsUpper(p.text[t.start:]) || p.signAt(k+1) == '.' || next.kind == moneyWord && startsUpper(p.text[next.start:])
 }
 
 // billion is the multiplier of a word that means a thousand millions to some and a
@@ -395,8 +393,12 @@ func (p *moneyParser) multiplier(k int) int64 {
 	switch strings.ToLower(p.text[p.tokens[k].start:p.tokens[k].end]) {
 	case "million", "millions", "millionen", "miljoner", "miljon", "millones", "milioni", "mn", "mln", "mio":
 		return 1000000
-	case "thousand", "k":
+	case "thousand":
 		return 1000
+	case "k":
+		if !p.initial(k) {
+			return 1000
+		}
 	case "milliard", "milliards", "milliarden", "miljarder", "miljard", "mrd":
 		return 1000000000
 	case "billion", "billions", "bn", "trillion", "trillions", "tn":
@@ -456,7 +458,7 @@ func (p *moneyParser) readItems() {
 				if p.signAt(k) == '.' {
 					k++
 				}
-			case it.prefix && p.millions(k):
+			case it.prefix && strings.EqualFold(p.text[p.tokens[k].start:p.tokens[k].end], "m") && !p.initial(k):
 				if !p.scale(it.t, 1000000) { // "£1.2m", "£1.2 m"
 					return
 				}
